@@ -1,0 +1,179 @@
+"""The command line: parses arguments and prints; every command's work is done elsewhere.
+
+Exit 0: fine (warnings alone are fine). Exit 1: problems were found, nothing was written. Exit 2: wrong usage.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+
+from site_builder.build import Checked, derive_all
+from site_builder.problems import Problem, has_errors
+
+FINE, FOUND, USAGE = 0, 1, 2
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    options = _parser().parse_args(arguments)
+    command: Callable[[argparse.Namespace], int] = options.command
+    return command(options)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="site-builder", description="Builds a catalogue of battery bench tests.")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    check = commands.add_parser("check", help="say everything that is wrong with results files; writes nothing")
+    check.add_argument("files", nargs="*", type=Path, metavar="FILE", help="results files; all where left out")
+    check.add_argument("--format", choices=("text", "json", "github"), default="text", help="how to print the problems")
+    check.set_defaults(command=check_command)
+    build = commands.add_parser("build", help="build the site")
+    build.add_argument("--site", type=Path, default=Path("site"), metavar="DIR", help="where to (default: site)")
+    build.add_argument("--pages", type=Path, metavar="DIR", help="write the Markdown pages to DIR instead of a site")
+    build.set_defaults(command=build_command)
+    serve = commands.add_parser("serve", help="show the site on this machine, rebuilt on every change")
+    serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="default: 127.0.0.1:8000")
+    serve.set_defaults(command=serve_command)
+    for command in (check, build):
+        command.add_argument("--results", type=Path, metavar="DIR", help="folder of results files (default: results)")
+        command.add_argument(
+            "--catalogue", type=Path, default=Path("catalogue"), metavar="DIR", help="default: catalogue"
+        )
+    for command in (build, serve):
+        command.add_argument(
+            "--config", type=Path, default=Path("mkdocs.yml"), metavar="FILE", help="default: mkdocs.yml"
+        )
+    return parser
+
+
+def check_command(options: argparse.Namespace) -> int:
+    """Print every problem in the chosen format."""
+    # A file given by its path says itself which results folder is meant.
+    results = options.results or (options.files[0].parent if options.files else Path("results"))
+    if not results.is_dir():
+        return _usage(f"there is no folder {results}; go to the project's folder, or give --results DIR")
+    checked = derive_all(results, options.catalogue, only=options.files or None)
+    problems = [*_not_there(options.files, results), *checked.problems]
+    _PRINTERS[options.format](problems, checked)
+    return FOUND if has_errors(problems) else FINE
+
+
+def _not_there(files: Iterable[Path], results: Path) -> list[Problem]:
+    """Files that were asked for and cannot be results files of this folder."""
+    problems = []
+    for path in files:
+        fits = path.is_file() and path.suffix in {".yml", ".yaml"} and path.resolve().parent == results.resolve()
+        if not fits:
+            message, hint = "this is no results file", f"name a .yml file in {results}"
+            problems.append(
+                Problem(file=str(path), line=0, column=0, field="", message=message, hint=hint, code="file-missing")
+            )
+    return problems
+
+
+def _print_text(problems: Sequence[Problem], checked: Checked) -> None:
+    for problem in problems:
+        print(problem)
+    errors = sum(problem.severity == "error" for problem in problems)
+    units = len(checked.derived.units)
+    print(f"{units} units read; {errors} errors, {len(problems) - errors} warnings", file=sys.stderr)
+
+
+def _print_json(problems: Sequence[Problem], checked: Checked) -> None:
+    from site_builder.publish.data import metric_entry  # noqa: PLC0415  # only this format needs it
+
+    fields = ("file", "line", "column", "field", "message", "hint", "severity", "code")
+    units = [
+        {"id": unit.id, "metrics": {name: metric_entry(one) for name, one in unit.result.metrics.items()}}
+        for unit in checked.derived.units
+    ]
+    found = [{name: getattr(problem, name) for name in fields} for problem in problems]
+    print(json.dumps({"problems": found, "units": units}, ensure_ascii=False, indent=1))
+
+
+def _print_github(problems: Sequence[Problem], checked: Checked) -> None:
+    """Workflow commands; a step shows ten of them as annotations, so that each is printed as text too."""
+    for problem in problems:
+        place = f"file={_property(problem.file)},line={max(problem.line, 1)},col={max(problem.column, 1)}"
+        text = (
+            f"{problem.field}: {problem.message}; {problem.hint}"
+            if problem.field
+            else f"{problem.message}; {problem.hint}"
+        )
+        print(f"::{problem.severity} {place},title={_property(problem.code)}::{_data(text)}")
+    _print_text(problems, checked)
+
+
+def _data(text: str) -> str:
+    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
+
+
+def _property(text: str) -> str:
+    return _data(text).replace(":", "%3A").replace(",", "%2C")
+
+
+_PRINTERS: dict[str, Callable[[Sequence[Problem], Checked], None]] = {
+    "text": _print_text,
+    "json": _print_json,
+    "github": _print_github,
+}
+
+
+def build_command(options: argparse.Namespace) -> int:
+    """Build the site, or write its Markdown pages to a folder."""
+    if options.pages:
+        return _write_pages(options.results or Path("results"), options.catalogue, options.pages)
+    if not options.config.is_file():
+        return _usage(f"there is no {options.config}; go to the project's folder, or give --config FILE")
+    return _mkdocs("build", "--strict", "--config-file", str(options.config), "--site-dir", str(options.site.resolve()))
+
+
+def _write_pages(results: Path, catalogue: Path, folder: Path) -> int:
+    from site_builder.build import render_site  # noqa: PLC0415  # slow libraries behind it
+
+    if not results.is_dir():
+        return _usage(f"there is no folder {results}; give --results DIR")
+    site = render_site(results, catalogue)
+    for problem in site.problems:
+        print(problem)
+    if not site.pages:
+        return FOUND
+    for uri, text in site.pages.items():
+        target = folder / uri
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_text(text, encoding="utf-8")
+    print(f"{len(site.pages)} pages written to {folder}", file=sys.stderr)
+    return FINE
+
+
+def serve_command(options: argparse.Namespace) -> int:
+    """Serve the site on this machine."""
+    if not options.config.is_file():
+        return _usage(f"there is no {options.config}; go to the project's folder, or give --config FILE")
+    return _mkdocs("serve", "--config-file", str(options.config), "--dev-addr", options.address)
+
+
+def _mkdocs(*arguments: str) -> int:
+    # As a program of its own: its logging, its exit codes and its reloading stay its own.
+    environment = os.environ | {"NO_MKDOCS_2_WARNING": "1"}
+    try:
+        command = [sys.executable, "-m", "mkdocs", *arguments]
+        code = subprocess.run(command, env=environment, check=False).returncode  # noqa: S603  # our own words
+    except KeyboardInterrupt:
+        return FINE
+    return FOUND if code else FINE
+
+
+def _usage(message: str) -> int:
+    print(f"site-builder: {message}", file=sys.stderr)
+    return USAGE
+
+
+if __name__ == "__main__":
+    sys.exit(main())

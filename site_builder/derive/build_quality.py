@@ -1,0 +1,50 @@
+"""How a unit is built: mass, size, and the energy it holds for them."""
+
+from __future__ import annotations
+
+from site_builder.bench_tests import BuildTest, Size
+from site_builder.derive.readings import Setting, reading
+from site_builder.derive.results import OneResult
+from site_builder.measured import Measured, through
+from site_builder.records import Label
+from site_builder.values import Stated
+
+
+def build(test: BuildTest, setting: Setting) -> OneResult:
+    """Weighed mass and measured volume, where they were taken."""
+    metrics: dict[str, Measured] = {}
+    if test.mass_kg is not None:
+        metrics["mass_kg"] = reading(test.mass_kg, "kg", "mass", setting, field="mass_kg")
+    if test.size_mm is not None:
+        metrics["volume_l"] = volume_l(test.size_mm, setting)
+    return OneResult(test=setting.test, kind=test.kind, metrics=metrics)
+
+
+def volume_l(size: Size, setting: Setting) -> Measured:
+    """Length times width times height, from overall size. [L]"""
+    named = {"length": size.length, "width": size.width, "height": size.height}
+    sides = [reading(side, "mm", "length", setting, field=f"size_mm.{name}") for name, side in named.items()]
+    return through(lambda a, b, c: a * b * c / 1e6, *sides, unit="L")
+
+
+def claimed_mass_kg(label: Label) -> Measured | None:
+    """The label's mass, as a claim: it has no ±. [kg]"""
+    return None if label.mass_kg is None else _claim(label.mass_kg, "kg")
+
+
+def claimed_volume_l(label: Label) -> Measured | None:
+    """The volume of the label's size, as a claim. [L]"""
+    if label.size_mm is None:
+        return None
+    size = label.size_mm
+    value = size.length.best * size.width.best * size.height.best / 1e6
+    return Measured(value=value, unit="L", basis="reported")
+
+
+def _claim(value: Stated, unit: str) -> Measured:
+    return Measured(value=value.best, unit=unit, basis="reported")
+
+
+def energy_per(energy_wh: Measured, by: Measured, unit: str) -> Measured:
+    """Energy per mass or volume; an energy that is "at least" stays so. [Wh/kg or Wh/L]"""
+    return through(lambda e, m: e / m, energy_wh, by, unit=unit).as_bound(energy_wh.bound)

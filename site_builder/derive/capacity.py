@@ -1,0 +1,313 @@
+"""Capacity: what a discharge from full to the end delivered, and what that is at the reference rate.
+
+I_t[A] = C_rated[Ah]/1 h (IEC 61434). Reference: the rate that the label is rated for (0.2 I_t unless it says other), at
+15 to 30 °C, from full to the battery's own end of discharge (IEC 61960-3, IEC 62620).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from site_builder.bench_tests import CapacityTest
+from site_builder.derive.discharge_log import Discharge, discharge
+from site_builder.derive.durations import recorded_duration_s
+from site_builder.derive.peukert import at_reference_rate, lead_acid_at_25_c, lfp_temperature_component
+from site_builder.derive.readings import Setting, reading, repeatability
+from site_builder.derive.results import Finding, OneResult
+from site_builder.measured import Measured, through
+from site_builder.records import Label
+from site_builder.series import Log
+
+REFERENCE_BAND = (0.75, 1.25)
+REFERENCE_TEMPERATURE_C = (15.0, 30.0)
+COMPARABLE_RATE_IT = (0.04, 0.5)
+COMPARABLE_TEMPERATURE_C = (10.0, 35.0)
+OWN_END = {"bms", "end_voltage"}
+ENDED_BY_WORDS = {
+    "inverter": "the inverter stopped first",
+    "tester": "the tester stopped it",
+    "died": "it died before the end",
+    "unknown": "nobody saw it stop",
+}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Delivered:
+    """The two headline figures of one test and where they came from."""
+
+    charge: Measured | None
+    energy: Measured | None
+    findings: tuple[Finding, ...] = ()
+    reasons: tuple[str, ...] = ()
+
+
+def capacity(test: CapacityTest, log: Log | None, setting: Setting, label: Label) -> OneResult:
+    """What was delivered, its share of the label, and rate, temperature and end that belong to it.
+
+    Args:
+        test: The recorded test.
+        log: Its cleaned log, if it has one.
+        setting: Unit, test, bench.
+        label: The label, for I_t and the reference rate.
+
+    Returns:
+        Metrics delivered_ah, delivered_wh, share_of_rated, mean_current_a, rate_it, mean_voltage_v, temperature_c,
+        duration_s, and for comparison comparable_ah, comparable_wh.
+    """
+    from_log = discharge(log, test, setting) if log and "current" in log.columns else None
+    duration = from_log.duration_s if from_log else recorded_duration_s(test, setting)
+    delivered = _delivered(test, from_log, duration, setting)
+    delivered = _opened(delivered, test)
+    metrics = _metrics(test, from_log, delivered, duration, setting, label)
+    off = _off_reference(metrics, label)
+    metrics |= _comparable(metrics, setting, label)
+    return OneResult(
+        test=setting.test,
+        kind=test.kind,
+        metrics=metrics,
+        reasons=delivered.reasons,
+        off_reference=off,
+        cannot=_cannot(delivered, from_log),
+        curve=from_log.curve if from_log else None,
+        findings=delivered.findings,
+    )
+
+
+def _delivered(
+    test: CapacityTest, from_log: Discharge | None, duration: Measured | None, setting: Setting
+) -> _Delivered:
+    """The figure with the smaller u where log and counter both exist; current times time where neither does."""
+    counted_ah = (
+        None
+        if test.counted_ah is None
+        else _repeated(_read(test.counted_ah, "Ah", "charge", "counted_ah", test, setting), setting)
+    )
+    counted_wh = (
+        None
+        if test.counted_wh is None
+        else _repeated(_read(test.counted_wh, "Wh", "energy", "counted_wh", test, setting), setting)
+    )
+    logged_ah = _repeated(from_log.charge, setting) if from_log and from_log.charge else None
+    logged_wh = _repeated(from_log.energy, setting) if from_log and from_log.energy else None
+    charge = _better(logged_ah, counted_ah) or _current_times_time(test, duration, setting)
+    energy = (
+        _better(logged_wh, counted_wh)
+        or _charge_times_voltage(test, charge, setting)
+        or _power_times_time(test, duration, setting)
+    )
+    findings = _disagreements(logged_ah, counted_ah, "counted_ah") + _disagreements(logged_wh, counted_wh, "counted_wh")
+    return _Delivered(charge=charge, energy=energy, findings=findings, reasons=from_log.reasons if from_log else ())
+
+
+def _read(value: object, unit: str, measures: str, field: str, test: CapacityTest, setting: Setting) -> Measured:
+    return reading(value, unit, measures, setting, field=field, read_on=_fitting(test.read_on, measures, setting))  # type: ignore[arg-type]
+
+
+def _fitting(read_on: str | None, measures: str, setting: Setting) -> str | None:
+    """`read_on` names one instrument; it speaks for the quantity that this one measures, not for others."""
+    if read_on is None or setting.bench is None or read_on not in setting.bench.instruments:
+        return read_on
+    return read_on if setting.bench.instruments[read_on].measures == measures else None
+
+
+def _repeated(one: Measured, setting: Setting) -> Measured:
+    """With the test's repeatability: one variable for charge and energy, since it is the battery that varies."""
+    if one.basis == "as_read":
+        return one
+    components = dict(one.components) | repeatability(one.value, "charge", setting)
+    return replace(one, components=components)
+
+
+def _better(logged: Measured | None, counted: Measured | None) -> Measured | None:
+    both = [one for one in (logged, counted) if one is not None]
+    return min(both, key=lambda one: (one.basis == "as_read", one.u), default=None)
+
+
+def _current_times_time(test: CapacityTest, duration: Measured | None, setting: Setting) -> Measured | None:
+    if test.current_a is None or duration is None:
+        return None
+    current = _read(test.current_a, "A", "current", "current_a", test, setting)
+    return _repeated(_product(current, duration, "Ah"), setting)
+
+
+def _power_times_time(test: CapacityTest, duration: Measured | None, setting: Setting) -> Measured | None:
+    if test.power_w is None or duration is None:
+        return None
+    power = _read(test.power_w, "W", "power", "power_w", test, setting)
+    return _repeated(_product(power, duration, "Wh"), setting)
+
+
+def _charge_times_voltage(test: CapacityTest, charge: Measured | None, setting: Setting) -> Measured | None:
+    if test.voltage_v is None or charge is None:
+        return None
+    voltage = _read(test.voltage_v, "V", "voltage", "voltage_v", test, setting)
+    product = through(lambda q, v: q * v, charge, voltage, unit="Wh")
+    return product.as_bound(charge.bound)
+
+
+def _product(per_time: Measured, duration: Measured, unit: str) -> Measured:
+    """Current or power times time; what is open in either is open in the product, at its low end."""
+    result = through(lambda x, t: x * t / 3600, per_time, duration, unit=unit)
+    if duration.bound == "between" and duration.low is not None and duration.high is not None:
+        low, high = (per_time.value * end / 3600 for end in (duration.low, duration.high))
+        return replace(result, bound="between", low=low, high=high)
+    opened = {per_time.bound, duration.bound} - {"exact"}
+    return result.as_bound(opened.pop()) if len(opened) == 1 else result.as_bound("at_least") if opened else result
+
+
+def _disagreements(logged: Measured | None, counted: Measured | None, field: str) -> tuple[Finding, ...]:
+    if logged is None or counted is None or "as_read" in (logged.basis, counted.basis):
+        return ()
+    difference = through(lambda a, b: a - b, logged, counted, unit=logged.unit)
+    allowed = difference.expanded or 0.0
+    if abs(difference.value) <= allowed:
+        return ()
+    both = f"the counter's {counted.value:.4g} {counted.unit} and the log's {logged.value:.4g} {logged.unit}"
+    message = f"{both} differ by more than their limits allow"
+    hint = "check the log's scaling and which test the counter belongs to"
+    return (Finding(field=field, message=message, hint=hint, code="log-counter-disagree"),)
+
+
+def _opened(delivered: _Delivered, test: CapacityTest) -> _Delivered:
+    """Ended by anything but the battery itself, it could have delivered more."""
+    if test.ended_by in OWN_END:
+        return delivered
+    return replace(
+        delivered,
+        charge=_at_least(delivered.charge),
+        energy=_at_least(delivered.energy),
+        reasons=(*delivered.reasons, ENDED_BY_WORDS[test.ended_by]),
+    )
+
+
+def _at_least(one: Measured | None) -> Measured | None:
+    if one is None:
+        return None
+    if one.bound == "between" and one.low is not None:
+        return replace(one, value=one.low, bound="at_least", low=None, high=None)
+    return one.as_bound("at_least")
+
+
+def _metrics(
+    test: CapacityTest,
+    from_log: Discharge | None,
+    delivered: _Delivered,
+    duration: Measured | None,
+    setting: Setting,
+    label: Label,
+) -> dict[str, Measured]:
+    charge, energy = delivered.charge, delivered.energy
+    rated = label.capacity_ah.best
+    metrics: dict[str, Measured | None] = {"delivered_ah": charge, "delivered_wh": energy, "duration_s": duration}
+    if charge is not None:
+        metrics["share_of_rated"] = _ratio(charge, rated, "1")
+    if charge is not None and duration is not None and duration.value > 0 and (from_log or test.current_a is None):
+        metrics["mean_current_a"] = _mean_current(charge, duration)
+    elif test.current_a is not None:
+        metrics["mean_current_a"] = _read(test.current_a, "A", "current", "current_a", test, setting)
+    if (mean := metrics.get("mean_current_a")) is not None:
+        metrics["rate_it"] = _ratio(mean, rated, "It")
+    if charge is not None and energy is not None and charge.value > 0:
+        metrics["mean_voltage_v"] = through(lambda e, q: e / q, energy, charge, unit="V")
+    metrics["temperature_c"] = _temperature(test, from_log, setting)
+    return {name: value for name, value in metrics.items() if value is not None}
+
+
+def _mean_current(charge: Measured, duration: Measured) -> Measured:
+    if duration.bound == "between" and duration.low and duration.high:
+        low, high = charge.value * 3600 / duration.high, charge.value * 3600 / duration.low
+        return Measured(value=(low + high) / 2, unit="A", bound="between", low=low, high=high, basis=charge.basis)
+    return through(lambda q, t: q * 3600 / t, replace(charge, bound="exact"), duration, unit="A")
+
+
+def _temperature(test: CapacityTest, from_log: Discharge | None, setting: Setting) -> Measured | None:
+    """The battery's, from log or reading; the air's where nobody measured the battery. [°C]"""
+    if from_log and from_log.temperature_c is not None:
+        return from_log.temperature_c
+    value = test.battery_c or test.ambient_c
+    return None if value is None else reading(value, "°C", "temperature", setting, field="temperature_c")
+
+
+def _ratio(one: Measured, by: float, unit: str) -> Measured:
+    components = {name: component.scaled(1 / by) for name, component in one.components.items()}
+    low, high = (None if end is None else end / by for end in (one.low, one.high))
+    return replace(one, value=one.value / by, unit=unit, components=components, low=low, high=high)
+
+
+def reference_it(label: Label) -> float:
+    """The rate that the label is rated for: 0.2 I_t unless it names another discharge time. [I_t]"""
+    return 1 / label.rated_over_h.best if label.rated_over_h else 0.2
+
+
+def _off_reference(metrics: dict[str, Measured], label: Label) -> tuple[str, ...]:
+    """Why the test is off the reference, in words; empty where it is on it."""
+    reasons: list[str] = []
+    reference = reference_it(label)
+    rate = metrics.get("rate_it")
+    if rate is None:
+        reasons.append("its current is not known")
+    elif not REFERENCE_BAND[0] * reference <= rate.value <= REFERENCE_BAND[1] * reference:
+        reasons.append(f"at {rate.value:.2g} of its capacity per hour instead of {reference:.2g}")
+    temperature = metrics.get("temperature_c")
+    if temperature is None:
+        reasons.append("its temperature was not recorded")
+    elif not REFERENCE_TEMPERATURE_C[0] <= temperature.value <= REFERENCE_TEMPERATURE_C[1]:
+        reasons.append(f"at {temperature.value:.0f} °C instead of 15 to 30 °C")
+    return tuple(reasons)
+
+
+def _comparable(metrics: dict[str, Measured], setting: Setting, label: Label) -> dict[str, Measured]:
+    """Charge and energy at the reference rate, where this project knows how to get there."""
+    rate, temperature = metrics.get("rate_it"), metrics.get("temperature_c")
+    if rate is None or rate.bound != "exact" or not COMPARABLE_RATE_IT[0] <= rate.value <= COMPARABLE_RATE_IT[1]:
+        return {}
+    if label.chemistry != "LiFePO4":
+        return _comparable_lead_acid(metrics, temperature, label)
+    result: dict[str, Measured] = {}
+    for name, comparable, energy in (("delivered_ah", "comparable_ah", False), ("delivered_wh", "comparable_wh", True)):
+        if (delivered := metrics.get(name)) is not None:
+            at = at_reference_rate(delivered, rate.value, reference_it(label), unit=setting.unit, energy=energy)
+            result[comparable] = _at_room_temperature(at, temperature, setting)
+    return result
+
+
+def _at_room_temperature(at: Measured, temperature: Measured | None, setting: Setting) -> Measured:
+    if temperature is None:
+        return at.as_bound("at_least")
+    if COMPARABLE_TEMPERATURE_C[0] <= temperature.value <= COMPARABLE_TEMPERATURE_C[1]:
+        return at.with_component(setting.own("temperature"), lfp_temperature_component(at.value, temperature.value))
+    # Colder than that it delivered less than it would have at 25 °C; hotter, nothing is known.
+    return at.as_bound("at_least")
+
+
+def _comparable_lead_acid(
+    metrics: dict[str, Measured], temperature: Measured | None, label: Label
+) -> dict[str, Measured]:
+    """Corrected for temperature only, and only at the reference rate: k differs too much from battery to battery."""
+    delivered, rate = metrics.get("delivered_ah"), metrics["rate_it"]
+    at_rate = REFERENCE_BAND[0] <= rate.value / reference_it(label) <= REFERENCE_BAND[1]
+    if not label.chemistry.startswith("lead-acid") or delivered is None or temperature is None or not at_rate:
+        return {}
+    factor = lead_acid_at_25_c(1.0, temperature.value)
+    components = {name: one.scaled(factor) for name, one in delivered.components.items()}
+    at = replace(delivered, value=delivered.value * factor, components=components, basis="projected")
+    return {"comparable_ah": at}
+
+
+def _cannot(delivered: _Delivered, from_log: Discharge | None) -> tuple[str, ...]:
+    cannot: list[str] = []
+    if from_log and from_log.refused:
+        cannot.append(
+            f"charge and energy cannot be computed because {from_log.refused}; it would take a log without gaps"
+        )
+    elif delivered.charge is None and delivered.energy is None:
+        cannot.append("what it delivered is not known; it would take a log, a counter, or current and duration")
+    elif delivered.energy is None:
+        cannot.append("its energy is not known; it would take a voltage beside the current")
+    return tuple(cannot)
+
+
+def is_finite(one: Measured) -> bool:
+    """Whether the number can be published at all."""
+    return math.isfinite(one.value)

@@ -1,0 +1,254 @@
+"""A discharge log → charge, energy, duration and mean figures, each with its components. Closed forms of the GUM."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from site_builder.bench_tests import AnyTest
+from site_builder.catalogue_records import Instrument
+from site_builder.derive.integrate import Steps, Total, integral, noise, step_u, steps_of, thinned
+from site_builder.derive.readings import Setting, gain_components, instrument_components, offset_limit
+from site_builder.measured import Component, Measured, add_components, rectangular
+from site_builder.series import Array, Log
+
+SECONDS_PER_HOUR = 3600.0
+CURVE_POINTS = 160
+# More of the run than this in gaps: nobody knows what happened there, so nothing across them is counted.
+MAX_GAP_SHARE = 0.05
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Discharge:
+    """What a log says of one discharge, per battery. `energy` is None without a voltage; `curve` is Ah, V.
+
+    `reasons` names, in words, what opens a bound; `refused` says why nothing can be computed.
+    """
+
+    charge: Measured | None
+    energy: Measured | None
+    duration_s: Measured
+    temperature_c: Measured | None
+    curve: tuple[Array, Array] | None
+    reasons: tuple[str, ...] = ()
+    refused: str | None = None
+
+
+def discharge(log: Log, test: AnyTest, setting: Setting) -> Discharge:
+    """Charge and energy delivered, by integration of the log.
+
+    Q = Σ ½(I_i + I_{i+1})Δt and E the same on V·I. Limits: one gain error and one zero offset for the whole log
+    (they do not average out), independent noise, the display's step, gaps, and half an interval at the end.
+
+    Returns:
+        The results; repeatability of the test is not in them.
+    """
+    current = log.columns["current"] - _zero(test)
+    steps = steps_of(log)
+    if steps.gap_share > MAX_GAP_SHARE and current.min() < -_reversal(current):
+        return _refused(log, steps, setting, "over 5 % of the log is missing and the current reverses")
+    parallel, series = _arrangement(test)
+    charge, reasons = _charge(log, current, steps, test, setting)
+    energy = _energy(log, current, steps, test, setting)
+    curve = _curve(log, current, steps, parallel, series)
+    return Discharge(
+        charge=_shared_out(charge, parallel),
+        energy=None if energy is None else _shared_out(energy, parallel * series),
+        duration_s=_duration(steps, setting),
+        temperature_c=_temperature(log, setting),
+        curve=curve,
+        reasons=reasons,
+    )
+
+
+def _charge(
+    log: Log, current: Array, steps: Steps, test: AnyTest, setting: Setting
+) -> tuple[Measured, tuple[str, ...]]:
+    total = integral(log, current, steps)
+    on = setting.instrument(_on(setting, "current"), "current")
+    components = _gap_components(total, setting, "charge")
+    components[setting.own("edge")] = rectangular(abs(float(current[-2:].max())) * log.interval_s / 2)
+    if on:
+        to = _Sensitivity(per_gain=total.value, per_offset=steps.duration_s)
+        components |= _along(on, current, steps, to, _zero_limit(test, on[1]), setting)
+    counted, bound = _counted(total, steps)
+    result = Measured(value=counted, unit="A·s", components=components, basis="measured" if on else "as_read")
+    reasons = ("over 5 % of the log is missing; nothing is counted for it",) if bound else ()
+    result = result.as_bound("at_least") if bound else result
+    return _in_hours(result, "Ah"), reasons
+
+
+def _energy(log: Log, current: Array, steps: Steps, test: AnyTest, setting: Setting) -> Measured | None:
+    voltage = log.columns.get("voltage")
+    if voltage is None:
+        return None
+    total = integral(log, voltage * current, steps)
+    components = _gap_components(total, setting, "energy")
+    components[setting.own("edge")] = rectangular(abs(float((voltage * current)[-2:].max())) * log.interval_s / 2)
+    amps = setting.instrument(_on(setting, "current"), "current")
+    volts = setting.instrument(_on(setting, "voltage"), "voltage")
+    if amps:
+        per_a = integral(log, voltage, steps).value
+        to = _Sensitivity(per_gain=total.value, per_offset=per_a, weight=_root_mean_square(voltage))
+        components |= _along(amps, current, steps, to, _zero_limit(test, amps[1]), setting)
+    if volts:
+        per_v = integral(log, current, steps).value
+        to = _Sensitivity(per_gain=total.value, per_offset=per_v, weight=_root_mean_square(current))
+        components |= _along(volts, voltage, steps, to, offset_limit(volts[1]), setting)
+    counted, bound = _counted(total, steps)
+    result = Measured(value=counted, unit="J", components=components, basis="measured" if amps and volts else "as_read")
+    result = _with_lead(result, log, current, steps, test, setting)
+    return _in_hours(result.as_bound("at_least") if bound else result, "Wh")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Sensitivity:
+    """What ∫ weight·signal dt changes by, for a gain and an offset of one; and the weight's root mean square."""
+
+    per_gain: float
+    per_offset: float
+    weight: float = 1.0
+
+
+def _along(
+    on: tuple[str, Instrument], signal: Array, steps: Steps, to: _Sensitivity, zero_limit: float, setting: Setting
+) -> dict[str, Component]:
+    """Components of an integral from the instrument that logged `signal`."""
+    name, one = on
+    row_noise = noise(signal)
+    components = gain_components(to.per_gain, name, one, setting)
+    if zero_limit:
+        components[setting.offset(name)] = rectangular(zero_limit).scaled(to.per_offset)
+    components[setting.own("noise", name)] = Component(row_noise * to.weight * steps.root_sum_square_s)
+    if one.step:
+        components[setting.own("step", name)] = Component(step_u(one.step.best, row_noise, steps) * to.weight)
+    return components
+
+
+def _root_mean_square(values: Array) -> float:
+    return math.sqrt(float(np.dot(values, values)) / len(values))
+
+
+def _gap_components(total: Total, setting: Setting, what: str) -> dict[str, Component]:
+    """The gaps as one source: each is rectangular and independent of the others."""
+    if not total.gap_half_widths:
+        return {}
+    u = math.sqrt(sum(half**2 for half in total.gap_half_widths) / 3)
+    return {setting.own("gaps", what): Component(u, limit=sum(total.gap_half_widths))}
+
+
+def _counted(total: Total, steps: Steps) -> tuple[float, bool]:
+    """The value to publish, and whether it is only "at least"."""
+    at_least = steps.gap_share > MAX_GAP_SHARE
+    return (total.outside_gaps if at_least else total.value), at_least
+
+
+def _with_lead(energy: Measured, log: Log, current: Array, steps: Steps, test: AnyTest, setting: Setting) -> Measured:
+    """Voltage sensed away from the terminals misses what the lead takes: R·∫I²dt, added with R's own limit."""
+    sense = test.sense
+    if sense is None or sense.at == "terminals":
+        return energy
+    if sense.resistance_milliohm is None:
+        return energy.as_bound("at_least")
+    square = integral(log, current**2, steps).value / 1000
+    resistance = sense.resistance_milliohm
+    half = resistance.half_width if 0 < resistance.half_width < math.inf else resistance.step / 2
+    lost = Measured(
+        value=energy.value + resistance.best * square,
+        unit=energy.unit,
+        components=energy.components,
+        basis=energy.basis,
+    )
+    return lost.with_component(setting.own("lead"), rectangular(half * square))
+
+
+def _zero(test: AnyTest) -> float:
+    """The current shown at no current: the mean of the readings before and after. [A]"""
+    if test.zero is None:
+        return 0.0
+    after = test.zero.after_a.best if test.zero.after_a else test.zero.before_a.best
+    return (test.zero.before_a.best + after) / 2
+
+
+def _zero_limit(test: AnyTest, one: Instrument) -> float:
+    """Half the difference of the zero readings where both were taken, else the instrument's own limit. [A]
+
+    A reading of zero is itself no finer than half a step.
+    """
+    if test.zero is None or test.zero.after_a is None:
+        return offset_limit(one)
+    half_step = one.step.best / 2 if one.step else 0.0
+    return max(abs(test.zero.before_a.best - test.zero.after_a.best) / 2, half_step)
+
+
+def _curve(log: Log, current: Array, steps: Steps, parallel: int, series: int) -> tuple[Array, Array] | None:
+    voltage = log.columns.get("voltage")
+    if voltage is None:
+        return None
+    # Thinned by voltage first: the running charge is then needed at a few rows only.
+    rows, volts = thinned(np.arange(len(voltage), dtype=np.float64), voltage, CURVE_POINTS)
+    means = (current[:-1] + current[1:]) / 2 if log.hold == "linear" else current[:-1]
+    charge = np.concatenate([[0.0], np.cumsum(means * steps.width_s)]) / SECONDS_PER_HOUR / parallel
+    return charge[rows.astype(np.int64)], volts / series
+
+
+def _duration(steps: Steps, setting: Setting) -> Measured:
+    step = float(np.median(steps.width_s[:1000]))
+    return Measured(value=steps.duration_s, unit="s", components={setting.own("edge", "time"): rectangular(step)})
+
+
+def _refused(log: Log, steps: Steps, setting: Setting, why: str) -> Discharge:
+    empty = Measured(value=steps.duration_s, unit="s")
+    return Discharge(
+        charge=None,
+        energy=None,
+        duration_s=empty,
+        temperature_c=_temperature(log, setting),
+        curve=None,
+        refused=why,
+    )
+
+
+def _reversal(current: Array) -> float:
+    """A current below zero by more than this is charging, not noise. [A]"""
+    return max(0.1, 0.01 * float(np.abs(current).max()))
+
+
+def _arrangement(test: AnyTest) -> tuple[int, int]:
+    return (test.arrangement.parallel, test.arrangement.series) if test.arrangement else (1, 1)
+
+
+def _on(setting: Setting, role: str) -> str | None:
+    """The instrument that fills the log's column."""
+    form = setting.bench.log if setting.bench else None
+    column = getattr(form, role) if form else None
+    return column.on if column else None
+
+
+def _temperature(log: Log, setting: Setting) -> Measured | None:
+    """The battery's mean temperature, with the probe's limits: they do not average out. [°C]"""
+    values = log.columns.get("battery_c")
+    known = values[np.isfinite(values)] if values is not None else np.empty(0)
+    if not len(known):
+        return None
+    mean = float(known.mean())
+    on = setting.instrument(_on(setting, "battery_c"), "temperature")
+    components = {} if on is None else instrument_components(mean, *on, setting, field="temperature_c")
+    return Measured(value=mean, unit="°C", components=components, basis="measured" if on else "as_read")
+
+
+def _in_hours(seconds: Measured, unit: str) -> Measured:
+    return _scaled(seconds, 1 / SECONDS_PER_HOUR, unit)
+
+
+def _shared_out(total: Measured, batteries: int) -> Measured:
+    return total if batteries == 1 else _scaled(total, 1 / batteries, total.unit)
+
+
+def _scaled(one: Measured, factor: float, unit: str) -> Measured:
+    components = {name: component.scaled(factor) for name, component in one.components.items()}
+    return Measured(
+        value=one.value * factor, unit=unit, components=add_components(components), bound=one.bound, basis=one.basis
+    )

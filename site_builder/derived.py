@@ -1,0 +1,52 @@
+"""Everything derived, in one piece: what frames, charts, pages and data files are made from. No logic."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from site_builder.catalogue_records import Catalogue
+from site_builder.derive.results import UnitResult
+from site_builder.problems import Problem
+from site_builder.records import ResultsFile
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LogNote:
+    """Where a log lies and which bytes it is, for the evidence section and the download."""
+
+    file: str
+    sha256: str
+    rows: int
+    used_rows: int
+    faults: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class DerivedUnit:
+    """One unit that may be shown: its record, its numbers, its logs."""
+
+    record: ResultsFile
+    result: UnitResult
+    logs: Mapping[str, LogNote] = field(default_factory=dict)
+
+    @property
+    def id(self) -> str:
+        """The unit's id and address."""
+        return self.record.unit.id
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Derived:
+    """The whole catalogue on its date; embargoed units are not in it."""
+
+    as_of: dt.date
+    catalogue: Catalogue
+    units: tuple[DerivedUnit, ...]
+    source_hash: str
+    problems: tuple[Problem, ...] = ()
+
+    def of_class(self, class_id: str) -> tuple[DerivedUnit, ...]:
+        """The published units of one class, by id."""
+        return tuple(u for u in self.units if u.result.class_id == class_id and u.record.unit.status == "published")

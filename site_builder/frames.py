@@ -1,0 +1,126 @@
+"""Derived evidence → pandas frames: a row per unit, a row per test; a number's ± and bound stand beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from site_builder.derived import Derived, DerivedUnit
+from site_builder.measured import Measured, rounded_pair
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+# Name → unit and description: the columns of the published tables, in their order.
+UNIT_METRICS: Mapping[str, tuple[str, str]] = {
+    "delivered_wh": ("Wh", "Energy delivered by the headline test, as measured"),
+    "delivered_ah": ("Ah", "Charge delivered by the headline test, as measured"),
+    "share_of_rated": ("1", "Delivered charge as a share of the rated capacity"),
+    "comparable_wh": ("Wh", "Energy at the reference rate"),
+    "comparable_ah": ("Ah", "Charge at the reference rate"),
+    "mean_current_a": ("A", "Mean current of the headline test"),
+    "rate_it": ("It", "Mean current as a multiple of I_t"),
+    "mean_voltage_v": ("V", "Energy divided by charge"),
+    "temperature_c": ("°C", "Temperature of the headline test"),
+    "duration_s": ("s", "Duration of the headline test"),
+    "mass_kg": ("kg", "Weighed mass, else the label's"),
+    "volume_l": ("L", "Volume from overall size"),
+    "wh_per_kg": ("Wh/kg", "Energy per mass"),
+    "wh_per_l": ("Wh/L", "Energy per volume"),
+    "price_per_kwh": ("currency/kWh", "Price per kWh that the unit holds"),
+}
+PARTS = ("", "_u", "_bound", "_low", "_high", "_basis")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Frames:
+    """The two tables. `units`: one row per unit that may be shown; `tests`: one per test."""
+
+    units: pd.DataFrame
+    tests: pd.DataFrame
+
+
+def frames_of(derived: Derived) -> Frames:
+    """Both frames, sorted by unit id (and test name); column suffixes are units."""
+    import pandas as pd  # noqa: PLC0415  # slow to import, and most commands never need it
+
+    units = pd.DataFrame([unit_row(unit) for unit in derived.units])
+    tests = pd.DataFrame([row for unit in derived.units for row in test_rows(unit)])
+    return Frames(units=units, tests=tests)
+
+
+def unit_row(unit: DerivedUnit) -> dict[str, Any]:
+    """One unit as a flat row."""
+    record, result = unit.record, unit.result
+    label = record.label
+    row: dict[str, Any] = {
+        "id": unit.id,
+        "maker": record.unit.maker,
+        "model": record.unit.model,
+        "class": result.class_id,
+        "status": record.unit.status,
+        "chemistry": label.chemistry,
+        "nominal_v": label.nominal_v.best,
+        "rated_ah": label.capacity_ah.best,
+        "rated_wh": rated_wh(unit),
+        "claims_heater": label.heater is not None,
+        "headline_test": result.headline,
+    }
+    row |= _metric_cells(result.metrics)
+    price = result.price
+    row |= {
+        "price": price.amount if price else None,
+        "price_currency": price.currency if price else None,
+        "price_date": price.date if price else None,
+        "price_kind": price.kind if price else None,
+        "price_stale": price.stale if price else None,
+    }
+    return row
+
+
+def rated_wh(unit: DerivedUnit) -> float:
+    """The energy that the label claims; nominal voltage times capacity where it states none. [Wh]"""
+    label = unit.record.label
+    return label.energy_wh.best if label.energy_wh else label.nominal_v.best * label.capacity_ah.best
+
+
+def test_rows(unit: DerivedUnit) -> list[dict[str, Any]]:
+    """One row per test of a unit: what it was, where it was made, and what it gave."""
+    rows = []
+    for name, test in unit.record.tests.items():
+        result = unit.result.tests[name]
+        row: dict[str, Any] = {
+            "unit": unit.id,
+            "test": name,
+            "kind": test.kind,
+            "date": test.date.isoformat() if test.date else None,
+            "sample": test.sample or next(iter(unit.record.samples), None),
+            "bench": test.bench or unit.record.bench,
+            "log": test.log,
+            "log_sha256": unit.logs[name].sha256 if name in unit.logs else None,
+            "superseded_by": unit.result.superseded.get(name),
+            "off_reference": "; ".join(result.off_reference) or None,
+            "reasons": "; ".join(result.reasons) or None,
+            "cannot": "; ".join(result.cannot) or None,
+        }
+        rows.append(row | _metric_cells(result.metrics))
+    return rows
+
+
+def _metric_cells(metrics: Mapping[str, Measured]) -> dict[str, Any]:
+    cells: dict[str, Any] = {}
+    for name in UNIT_METRICS:
+        values = metric_parts(metrics.get(name))
+        cells |= {f"{name}{part}": value for part, value in zip(PARTS, values, strict=True)}
+    return cells
+
+
+def metric_parts(one: Measured | None) -> tuple[Any, ...]:
+    """Value, U (95 %), bound, lowest, highest, basis, as published: U with two digits, the rest to match."""
+    if one is None:
+        return None, None, None, None, None, None
+    value, expanded = rounded_pair(one.value, one.expanded)
+    low = None if one.bound == "at_most" else rounded_pair(one.lowest, one.expanded)[0]
+    high = None if one.bound == "at_least" else rounded_pair(one.highest, one.expanded)[0]
+    return value, expanded, one.bound, low, high, one.basis

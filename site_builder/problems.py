@@ -1,0 +1,44 @@
+"""What is wrong with the input, as values: collected, sorted and printed together, never raised one at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["error", "warning"]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Problem:
+    """One finding in one place, with a way out.
+
+    `line` and `column` count from 1; 0 stands for "the file as a whole". `field` is the path inside the file
+    ("tests.galley.duration_s"), `code` a stable word that a results file can acknowledge.
+    """
+
+    file: str
+    line: int
+    column: int
+    field: str
+    message: str
+    hint: str
+    code: str
+    severity: Severity = "error"
+
+    def __str__(self) -> str:
+        """One greppable line: `file:line:column: field: message; way out`."""
+        place = f"{self.file}:{self.line}:{self.column}"
+        what = f"{self.field}: {self.message}" if self.field else self.message
+        word = "warning: " if self.severity == "warning" else ""
+        return f"{place}: {word}{what}; {self.hint}" if self.hint else f"{place}: {word}{what}"
+
+
+def in_order(problems: Iterable[Problem]) -> list[Problem]:
+    """Sorted by place, each once, so that the same input always reads the same."""
+    return sorted(set(problems), key=lambda p: (p.file, p.line, p.column, p.field, p.code, p.message))
+
+
+def has_errors(problems: Iterable[Problem]) -> bool:
+    """Whether any finding is more than a warning."""
+    return any(problem.severity == "error" for problem in problems)

@@ -1,0 +1,172 @@
+"""Plain data → a record, or every problem in it with its place, in words of our own. Reads and writes nothing."""
+
+from __future__ import annotations
+
+import difflib
+import types
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from site_builder.problems import Problem
+from site_builder.yaml_text import Document, Path
+
+R = TypeVar("R", bound=BaseModel)
+
+
+def record(model: type[R], document: Document) -> tuple[R | None, list[Problem]]:
+    """The document as `model`, with the problems found; None where there is any."""
+    problems = list(document.problems)
+    if document.root is None:
+        return None, problems
+    try:
+        made = model.model_validate(document.data)
+    except ValidationError as error:
+        problems += [_in_words(detail, model, document) for detail in error.errors(include_url=False)]
+        return None, problems
+    return (None if problems else made), problems
+
+
+def row_record(model: type[R], row: Mapping[str, str], file: str, line: int) -> tuple[R | None, list[Problem]]:
+    """One row of a CSV file as `model`, by heading; problems carry the row's line."""
+    try:
+        return model.model_validate(row), []
+    except ValidationError as error:
+        document = Document(file, dict(row), None)
+        found = [_in_words(detail, model, document) for detail in error.errors(include_url=False)]
+        return None, [replace(problem, line=line, column=1) for problem in found]
+
+
+def _in_words(detail: ErrorDetails, model: type[BaseModel], document: Document) -> Problem:
+    path = _without_tags(detail["loc"], document.data)
+    context = detail.get("ctx", {})
+    kind = detail["type"]
+    if "hint" in context:
+        return document.problem(path, detail["msg"], str(context["hint"]), kind)
+    if kind == "extra_forbidden":
+        message, hint = _unknown_key(path, _keys_at(model, path[:-1], document.data))
+        return document.problem(path, message, hint, "key-unknown", of_key=True)
+    if kind == "missing":
+        line_of = path[:-1]
+        return document.problem(line_of, f"{path[-1]} is missing", f"add the line {path[-1]}: …", "key-missing")
+    if kind in {"union_tag_not_found", "union_tag_invalid"}:
+        return document.problem(path, *_kind_words(document.data, path), "kind-unknown")
+    message, hint = _other(kind, detail, context)
+    return document.problem(path, message, hint, kind.replace("_", "-"))
+
+
+def _without_tags(loc: tuple[int | str, ...], data: Any) -> Path:
+    """Pydantic's location without the steps that only name a union member or "[key]"."""
+    path: list[str | int] = []
+    for i, step in enumerate(loc):
+        inside = isinstance(data, Mapping) and step in data
+        tag = isinstance(data, Mapping) and not inside and i < len(loc) - 1 and step == data.get("kind")
+        if tag or step == "[key]":
+            continue
+        path.append(step)
+        data = _step_into(data, step)
+    return tuple(path)
+
+
+def _step_into(data: Any, step: str | int) -> Any:
+    if isinstance(data, Mapping):
+        return data.get(step)
+    if isinstance(data, list) and isinstance(step, int) and step < len(data):
+        return data[step]
+    return None
+
+
+def _unknown_key(path: Path, known: list[str]) -> tuple[str, str]:
+    key = str(path[-1])
+    near = difflib.get_close_matches(key[:60], known, n=1, cutoff=0.6)
+    if near:
+        return f"the key {key[:60]!r} is not known here", f"did you mean {near[0]!r}?"
+    return f"the key {key[:60]!r} is not known here", f"known are {', '.join(known)}"
+
+
+def _keys_at(model: Any, path: Path, data: Any) -> list[str]:
+    """The keys of the record type at `path` inside `model`."""
+    annotation: Any = model
+    for step in path:
+        data = _step_into(data, step)
+        annotation = _inner(annotation, step, data)
+    annotation = _chosen(annotation, data)
+    if not (isinstance(annotation, type) and issubclass(annotation, BaseModel)):
+        return []
+    return [field.alias or name for name, field in annotation.model_fields.items()]
+
+
+def _inner(annotation: Any, step: str | int, data: Any) -> Any:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        fields = {field.alias or name: field.annotation for name, field in annotation.model_fields.items()}
+        annotation = fields.get(str(step))
+        return annotation if get_origin(annotation) in {dict, tuple} else _chosen(annotation, data)
+    if get_origin(annotation) in {dict, tuple}:
+        args = [arg for arg in get_args(annotation) if arg is not Ellipsis]
+        return _chosen(args[-1], data)
+    return annotation
+
+
+def _chosen(annotation: Any, data: Any) -> Any:
+    """Annotated and optional types unwrapped; of several records the one whose `kind` the data names."""
+    if get_origin(annotation) is Annotated:
+        annotation = get_args(annotation)[0]
+    if get_origin(annotation) not in {Union, types.UnionType}:
+        return annotation
+    members = [member for member in get_args(annotation) if member is not type(None)]
+    if len(members) == 1:
+        return _chosen(members[0], data)
+    kind = data.get("kind") if isinstance(data, Mapping) else None
+    return next((m for m in members if kind in get_args(m.model_fields["kind"].annotation)), annotation)
+
+
+def _kind_words(data: Any, path: Path) -> tuple[str, str]:
+    kinds = ["balance", "build", "capacity", "charge", "cold_charge", "load_run", "overload", "resistance", "standby"]
+    for step in path:
+        data = _step_into(data, step)
+    given = data.get("kind") if isinstance(data, Mapping) else None
+    if given is None:
+        return "the kind of this test is missing", f"add kind: one of {', '.join(kinds)}"
+    near = difflib.get_close_matches(str(given)[:60], kinds, n=1, cutoff=0.5)
+    return (
+        f"{str(given)[:60]!r} is no kind of test",
+        f"did you mean {near[0]!r}?" if near else f"write one of {', '.join(kinds)}",
+    )
+
+
+def _other(kind: str, detail: ErrorDetails, context: Mapping[str, Any]) -> tuple[str, str]:
+    """Words for the faults that pydantic finds itself."""
+    given = repr(detail["input"])
+    given = given if len(given) <= 60 else f"{given[:60]}…"
+    if kind == "literal_error":
+        return f"{given} is not one of the words known here", f"write {context['expected']}"
+    if kind == "string_type" and isinstance(detail["input"], int | float):
+        return f"{given} is a number where text belongs", f'put it in quotes: "{given}"'
+    if kind == "string_pattern_mismatch":
+        return f"{given} is not written as it must be", _PATTERN_HINTS.get(
+            context["pattern"], f"it must match {context['pattern']}"
+        )
+    words = {
+        "string_type": (f"{given} is not text", "write a line of text"),
+        "string_too_short": ("the text is empty", "write something, or leave the key out"),
+        "string_too_long": (f"the text is longer than {context.get('max_length')} characters", "shorten it"),
+        "bool_type": (f"{given} is neither true nor false", "write true or false"),
+        "int_type": (f"{given} is no whole number", "write a whole number, without quotes"),
+        "tuple_type": (f"{given} is no list", "write [one, two], or lines that start with a hyphen"),
+        "dict_type": (f"{given} is no group of names", "write a name, a colon, and what belongs to it indented below"),
+        "model_type": (f"{given} is no group of keys", "write keys and values, indented below"),
+        "model_attributes_type": (f"{given} is no group of keys", "write keys and values, indented below"),
+        "too_long": ("the list is too long", f"at most {context.get('max_length')} entries"),
+    }
+    return words.get(kind, (f"{given}: {detail['msg']}", "see the field's description in the schema"))
+
+
+_PATTERN_HINTS = {
+    r"^[a-z0-9]+(-[a-z0-9]+)*$": "use lower-case letters, digits and single hyphens, such as bilge-pump",
+    r"^IP[0-6X][0-9X]$": "write it like IP65",
+    r"^[A-Z]{3}$": "write an ISO 4217 code, such as EUR",
+    r"^([+-](0[0-9]|1[0-4]):[0-5][0-9]|UTC)$": "write the offset from UTC, such as +01:00",
+}

@@ -1,0 +1,220 @@
+"""YAML text → plain Python data with positions. Safe and bounded; only this module knows YAML.
+
+Scalars are resolved by rules of our own, so that `NO`, `12:30:45`, dates and `0123` stay the text that was written.
+Refused: aliases, tags, duplicate keys, deep nesting, large files, characters that do not show.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import yaml
+
+from site_builder.problems import Problem, Severity
+
+MAX_BYTES = 1_000_000
+MAX_DEPTH = 50
+Path = tuple[str | int, ...]
+
+_INT = re.compile(r"[-+]?(?:0|[1-9][0-9]{0,17})", re.ASCII)
+_FLOAT = re.compile(
+    r"[-+]?(?:(?:0|[1-9][0-9]{0,17})(?:\.[0-9]{0,30})?|\.[0-9]{1,30})(?:[eE][-+]?[0-9]{1,2})?", re.ASCII
+)
+_QUOTED = {"'", '"', "|", ">"}
+_WORDS: dict[str, bool | None] = {"true": True, "false": False, "null": None, "~": None, "": None}
+# Control characters, and those that hide text or turn its direction: nobody can check what they cannot see.
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u00ad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufe00-\ufe0f\ufeff"
+    "\ufff9-\uffff\ud800-\udfff\U000e0000-\U000e0fff]"
+)
+
+
+class _Loader(yaml.CSafeLoader):
+    """The C parser without any implicit resolver: plain scalars arrive as text."""
+
+    yaml_implicit_resolvers: dict[str, Any] = {}  # noqa: RUF012  # PyYAML reads it from the class
+
+
+_PLAIN_TAGS = {"tag:yaml.org,2002:str", "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq"}
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A file's data, its problems so far, and where each of its values stands."""
+
+    file: str
+    data: Any
+    root: yaml.Node | None
+    problems: tuple[Problem, ...] = ()
+    sha256: str = ""
+
+    def place(self, path: Path, *, of_key: bool = False) -> tuple[int, int]:
+        """Line and column, from 1, of the value (or of its key) at `path`; of the nearest parent that exists."""
+        node, mark = self.root, self.root.start_mark if self.root is not None else None
+        for step in path:
+            key_mark, below = _child(node, step)
+            if below is None:
+                break
+            node, mark = below, key_mark if of_key and key_mark is not None else below.start_mark
+        return (mark.line + 1, mark.column + 1) if mark else (0, 0)
+
+    def problem(
+        self, path: Path, message: str, hint: str, code: str, *, of_key: bool = False, severity: Severity = "error"
+    ) -> Problem:
+        """A finding at `path`."""
+        line, column = self.place(path, of_key=of_key)
+        return Problem(
+            file=self.file,
+            line=line,
+            column=column,
+            field=shown_path(path),
+            message=message,
+            hint=hint,
+            code=code,
+            severity=severity,
+        )
+
+
+def shown_path(path: Path) -> str:
+    """`tests.galley.readings[0].current_a`."""
+    return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in path).lstrip(".")
+
+
+def _child(node: yaml.Node | None, step: str | int) -> tuple[yaml.Mark | None, yaml.Node | None]:
+    if isinstance(node, yaml.MappingNode):
+        for key, value in node.value:
+            if key.value == str(step):
+                return key.start_mark, value
+    if isinstance(node, yaml.SequenceNode) and isinstance(step, int) and step < len(node.value):
+        return None, node.value[step]
+    return None, None
+
+
+def parsed(raw: bytes, file: str) -> Document:
+    """The document in `raw`; `data` is None and `root` is None where it cannot be read at all."""
+    text, refused = _readable_text(raw, file)
+    if refused:
+        return Document(file, None, None, (refused,))
+    try:
+        if _may_be_deep(text) and _depth(text) > MAX_DEPTH:
+            return Document(
+                file, None, None, (_whole(file, f"nested more than {MAX_DEPTH} deep", "flatten it", "yaml-depth"),)
+            )
+        root = yaml.compose(text, Loader=_Loader)
+    except yaml.YAMLError as error:
+        return Document(file, None, None, (_syntax(error, file),))
+    if root is None:
+        return Document(
+            file, None, None, (_whole(file, "the file is empty", "start with site-builder new", "yaml-empty"),)
+        )
+    found: list[Problem] = []
+    blank = Document(file, None, root)
+    data = _plain(root, (), blank, set(), found)
+    return Document(file, data, root, tuple(found), hashlib.sha256(raw).hexdigest())
+
+
+def _readable_text(raw: bytes, file: str) -> tuple[str, Problem | None]:
+    if len(raw) > MAX_BYTES:
+        return "", _whole(
+            file, f"the file is over {MAX_BYTES // 1_000_000} MB", "put long tables into a log", "yaml-size"
+        )
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        return "", _at(file, line, 1, "this is not UTF-8 text", "save the file as UTF-8", "yaml-encoding")
+    if match := _UNSEEN.search(text):
+        line = text.count("\n", 0, match.start()) + 1
+        column = match.start() - text.rfind("\n", 0, match.start())
+        message = f"the character U+{ord(match.group()):04X} does not show"
+        return "", _at(
+            file, line, column, message, "delete it; it often comes along when text is pasted", "yaml-unseen"
+        )
+    return text, None
+
+
+def _may_be_deep(text: str) -> bool:
+    """Cheap and generous: the C parser is recursive, so deep nesting must be found before it composes."""
+    return text.count("[") + text.count("{") > MAX_DEPTH or bool(
+        re.search(r"^(?: {50}|(?:[-?] ){25}| *(?:[-?] +){20})", text, re.MULTILINE)
+    )
+
+
+def _depth(text: str) -> int:
+    depth = deepest = 0
+    for event in yaml.parse(text, Loader=_Loader):
+        if isinstance(event, yaml.CollectionStartEvent):
+            depth += 1
+            deepest = max(deepest, depth)
+            if deepest > MAX_DEPTH:
+                break
+        elif isinstance(event, yaml.CollectionEndEvent):
+            depth -= 1
+    return deepest
+
+
+def _plain(node: yaml.Node, path: Path, doc: Document, seen: set[int], found: list[Problem]) -> Any:
+    if node.tag not in _PLAIN_TAGS:
+        found.append(doc.problem(path, f"the tag {node.tag[:60]!r} is not allowed", "write plain values", "yaml-tag"))
+        return None
+    if isinstance(node, yaml.ScalarNode):
+        return _scalar(node)
+    # An alias arrives as the same node again; 300 bytes of them expand past two million nodes.
+    if id(node) in seen:
+        found.append(doc.problem(path, "aliases (*name) are not allowed", "write the values out", "yaml-alias"))
+        return None
+    seen.add(id(node))
+    if isinstance(node, yaml.SequenceNode):
+        return [_plain(one, (*path, i), doc, seen, found) for i, one in enumerate(node.value)]
+    return dict(_pairs(node, path, doc, seen, found))
+
+
+def _pairs(
+    node: yaml.Node, path: Path, doc: Document, seen: set[int], found: list[Problem]
+) -> Iterator[tuple[str, Any]]:
+    known: set[str] = set()
+    for key, value in node.value:
+        mark = key.start_mark
+        if not isinstance(key, yaml.ScalarNode) or key.tag not in _PLAIN_TAGS:
+            found.append(
+                _at(doc.file, mark.line + 1, mark.column + 1, "a key must be a word", "write a plain key", "yaml-key")
+            )
+            continue
+        if key.value in known:
+            message, hint = f"the key {key.value[:60]!r} stands here twice", "keep one of them"
+            field = shown_path((*path, key.value[:60]))
+            found.append(_at(doc.file, mark.line + 1, mark.column + 1, message, hint, "yaml-duplicate-key", field))
+            continue
+        known.add(key.value)
+        yield key.value, _plain(value, (*path, key.value), doc, seen, found)
+
+
+def _scalar(node: yaml.ScalarNode) -> Any:
+    text: str = node.value
+    if node.style in _QUOTED:
+        return text
+    if text in _WORDS:
+        return _WORDS[text]
+    if _INT.fullmatch(text):
+        return int(text)
+    return float(text) if _FLOAT.fullmatch(text) else text
+
+
+def _syntax(error: yaml.YAMLError, file: str) -> Problem:
+    mark = getattr(error, "problem_mark", None)
+    what = str(getattr(error, "problem", None) or getattr(error, "reason", None) or "not readable as YAML")
+    line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
+    hint = "check indentation, colons and quotes on this line and the one before"
+    return _at(file, line, column, f"this is not YAML: {what[:200]}", hint, "yaml-syntax")
+
+
+def _whole(file: str, message: str, hint: str, code: str) -> Problem:
+    return _at(file, 0, 0, message, hint, code)
+
+
+def _at(file: str, line: int, column: int, message: str, hint: str, code: str, field: str = "") -> Problem:
+    return Problem(file=file, line=line, column=column, field=field, message=message, hint=hint, code=code)
