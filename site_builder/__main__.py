@@ -6,6 +6,7 @@ Exit 0: fine (warnings alone are fine). Exit 1: problems were found, nothing was
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import os
 import subprocess
@@ -14,7 +15,7 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from site_builder.build import Checked, derive_all
-from site_builder.problems import Problem, has_errors
+from site_builder.problems import Problem, has_errors, on_one_line
 
 FINE, FOUND, USAGE = 0, 1, 2
 
@@ -22,8 +23,18 @@ FINE, FOUND, USAGE = 0, 1, 2
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     options = _parser().parse_args(arguments)
+    # A name that the terminal's encoding lacks is shown escaped, where an exception would hide all other findings.
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     command: Callable[[argparse.Namespace], int] = options.command
-    return command(options)
+    try:
+        code = command(options)
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever read it, such as `head`, has had enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FOUND
+    return code
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -43,7 +54,7 @@ def _parser() -> argparse.ArgumentParser:
     for command in (check, build):
         command.add_argument("--results", type=Path, metavar="DIR", help="folder of results files (default: results)")
         command.add_argument(
-            "--catalogue", type=Path, default=Path("catalogue"), metavar="DIR", help="default: catalogue"
+            "--catalogue", type=Path, metavar="DIR", help="default: the folder catalogue beside that of the results"
         )
     for command in (build, serve):
         command.add_argument(
@@ -55,22 +66,39 @@ def _parser() -> argparse.ArgumentParser:
 def check_command(options: argparse.Namespace) -> int:
     """Print every problem in the chosen format."""
     # A file given by its path says itself which results folder is meant.
-    results = options.results or (options.files[0].parent if options.files else Path("results"))
-    if not results.is_dir():
-        return _usage(f"there is no folder {results}; go to the project's folder, or give --results DIR")
-    checked = derive_all(results, options.catalogue, only=options.files or None)
-    problems = [*_not_there(options.files, results), *checked.problems]
+    for path in options.files:
+        if path.is_dir():
+            return _usage(f"{path} is a folder; to check all files in it, give --results {path}")
+    given = options.results or (options.files[0].parent if options.files else Path("results"))
+    folders = _folders(given, options.catalogue)
+    if isinstance(folders, str):
+        return _usage(folders)
+    results, catalogue = folders
+    checked = derive_all(results, catalogue, only=options.files or None)
+    problems = [*_not_there(options.files, given), *checked.problems]
     _PRINTERS[options.format](problems, checked)
     return FOUND if has_errors(problems) else FINE
+
+
+def _folders(results: Path, catalogue: Path | None) -> tuple[Path, Path] | str:
+    """The folders of results and catalogue, with all their names; or what is wrong."""
+    if not results.is_dir():
+        return f"there is no folder {results}; go to the project's folder, or give --results DIR"
+    # Resolved, since "." has no name, and no parent to look for the catalogue in.
+    catalogue = catalogue or results.resolve().parent / "catalogue"
+    if not catalogue.is_dir():
+        return f"there is no folder {catalogue}; give --catalogue DIR"
+    return results.resolve(), catalogue.resolve()
 
 
 def _not_there(files: Iterable[Path], results: Path) -> list[Problem]:
     """Files that were asked for and cannot be results files of this folder."""
     problems = []
     for path in files:
-        fits = path.is_file() and path.suffix in {".yml", ".yaml"} and path.resolve().parent == results.resolve()
-        if not fits:
-            message, hint = "this is no results file", f"name a .yml file in {results}"
+        fits = path.suffix in {".yml", ".yaml"} and path.parent.resolve() == results.resolve()
+        if not (path.is_file() and fits):
+            message = "this is no results file" if path.exists() else "there is no such file"
+            hint = f"name a .yml file in {results}, or none to check them all"
             problems.append(
                 Problem(file=str(path), line=0, column=0, field="", message=message, hint=hint, code="file-missing")
             )
@@ -82,7 +110,8 @@ def _print_text(problems: Sequence[Problem], checked: Checked) -> None:
         print(problem)
     errors = sum(problem.severity == "error" for problem in problems)
     units = len(checked.derived.units)
-    print(f"{units} units read; {errors} errors, {len(problems) - errors} warnings", file=sys.stderr)
+    counts = ((units, "unit"), (errors, "error"), (len(problems) - errors, "warning"))
+    print(", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counts), file=sys.stderr)
 
 
 def _print_json(problems: Sequence[Problem], checked: Checked) -> None:
@@ -106,7 +135,7 @@ def _print_github(problems: Sequence[Problem], checked: Checked) -> None:
             if problem.field
             else f"{problem.message}; {problem.hint}"
         )
-        print(f"::{problem.severity} {place},title={_property(problem.code)}::{_data(text)}")
+        print(on_one_line(f"::{problem.severity} {place},title={_property(problem.code)}::{_data(text)}"))
     _print_text(problems, checked)
 
 
@@ -129,20 +158,24 @@ def build_command(options: argparse.Namespace) -> int:
     """Build the site, or write its Markdown pages to a folder."""
     if options.pages:
         return _write_pages(options.results or Path("results"), options.catalogue, options.pages)
+    if options.results or options.catalogue:
+        return _usage(f"--results and --catalogue go with --pages; for a site, {options.config} names the folders")
     if not options.config.is_file():
         return _usage(f"there is no {options.config}; go to the project's folder, or give --config FILE")
     return _mkdocs("build", "--strict", "--config-file", str(options.config), "--site-dir", str(options.site.resolve()))
 
 
-def _write_pages(results: Path, catalogue: Path, folder: Path) -> int:
+def _write_pages(results: Path, catalogue: Path | None, folder: Path) -> int:
     from site_builder.build import render_site  # noqa: PLC0415  # slow libraries behind it
 
-    if not results.is_dir():
-        return _usage(f"there is no folder {results}; give --results DIR")
-    site = render_site(results, catalogue)
+    folders = _folders(results, catalogue)
+    if isinstance(folders, str):
+        return _usage(folders)
+    site = render_site(*folders)
     for problem in site.problems:
         print(problem)
     if not site.pages:
+        print("nothing was written", file=sys.stderr)
         return FOUND
     for uri, text in site.pages.items():
         target = folder / uri

@@ -29,7 +29,7 @@ class Checked:
 
 def derive_all(results: Path, catalogue: Path, only: Iterable[Path] | None = None) -> Checked:
     """Everything from the files of `results` and `catalogue` (or from some results files only), in one pass."""
-    chosen = None if only is None else frozenset(path.resolve() for path in only)
+    chosen = None if only is None else frozenset(path.parent.resolve() / path.name for path in only)
     loaded = read_all(results, catalogue, chosen)
     set_date = source_date()
     problems = [*loaded.problems, *check_all(loaded, results, set_date)]
@@ -84,7 +84,9 @@ def _log_files(derived: Derived, results: Path) -> dict[str, Path]:
 def source_date() -> dt.date | None:
     """The date of SOURCE_DATE_EPOCH, where it is set; the only clock there is."""
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    return dt.datetime.fromtimestamp(int(epoch), dt.UTC).date() if epoch.isascii() and epoch.isdigit() else None
+    # Eleven digits reach the year 5138; dates end in the year 9999.
+    known = epoch.isascii() and epoch.isdigit() and len(epoch) <= 11
+    return dt.datetime.fromtimestamp(int(epoch), dt.UTC).date() if known else None
 
 
 def newest_date(loaded: Loaded) -> dt.date:
@@ -106,7 +108,7 @@ def _derived(
     logs, notes = _logs(file, loaded, results, problems)
     held = loaded.catalogue
     prices = [price for price in held.prices if price.unit == file.record.unit.id]
-    result = unit_result(file.record, logs, held.benches, held.classes, prices, held.rates, as_of)
+    result = unit_result(file.record, logs, held, prices, as_of)
     problems += _findings(file, result)
     return [DerivedUnit(record=file.record, result=result, logs=notes)]
 
@@ -124,7 +126,10 @@ def _logs(
             continue
         log, faults = read_log(log_path(results, file.record.unit.id, test.log), bench.log)
         shown = f"{results.name}/logs/{file.record.unit.id}/{test.log}"
-        problems += [fault.problem(shown) for fault in faults]
+        answered = {answer.code for answer in file.record.acknowledged if not answer.tests or name in answer.tests}
+        problems += [
+            fault.problem(shown) for fault in faults if fault.severity == "error" or fault.code not in answered
+        ]
         if log is not None:
             logs[name] = log
             words = tuple(f"line {fault.line}: {fault.message}; {fault.hint}" for fault in faults)
@@ -137,13 +142,13 @@ def _logs(
 def _findings(file: UnitFile, result: UnitResult) -> list[Problem]:
     """Warnings of the derivations, except those that the file answers with a reason."""
     answered = {(answer.code, test) for answer in file.record.acknowledged for test in (answer.tests or result.tests)}
+    found = [(name, finding) for name, one in result.tests.items() for finding in one.findings]
     problems = []
-    for name, one in result.tests.items():
-        for finding in one.findings:
-            path = ("tests", name, finding.field) if finding.field else ("tests", name)
-            words = (finding.message, finding.hint, finding.code)
-            if (finding.code, name) not in answered:
-                problems.append(file.document.problem(path, *words, severity="warning"))
+    for name, finding in (*found, *result.findings):
+        path = ("tests", name, finding.field) if finding.field else ("tests", name)
+        words = (finding.message, finding.hint, finding.code)
+        if (finding.code, name) not in answered:
+            problems.append(file.document.problem(path, *words, severity="warning"))
     return problems
 
 

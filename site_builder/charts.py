@@ -1,198 +1,248 @@
-"""Frames → charts: what is drawn and where, in two layouts (desk and phone) of the same data.
+"""Derived curves and shares → charts: which marks stand where, in two layouts (desk and phone), and the data for them.
 
-Nothing here computes a metric or names a colour: marks carry style names, and the page's style sheet says what those
-look like, in light, dark and print.
+Nothing here computes a metric or names a colour: marks carry style names, and charts.js says what those look like. A
+layout is the same for every battery, so it is made once and travels with the drawing library; a page carries data only.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any, Literal
 
+import numpy as np
 from markupsafe import Markup
 
+from site_builder.measured import Measured
 from site_builder.pages.text import THIN
-
-if TYPE_CHECKING:
-    import altair as alt
-    import pandas as pd
+from site_builder.series import Array
 
 VEGA_LITE = "6.4"
-ROW_WIDE, ROW_NARROW = 26, 44
+POINTS, COMPANION_POINTS = 160, 40
+CURVE_HEADING = "unit,charge_ah,voltage_v,this\n"
+CURVE_HEIGHT, CURVE_HEIGHT_NARROW = 320, 280
+ROW, ROW_NARROW, AXIS = 26, 44, 30
 NAMES, VALUES = 150, 104  # widths left and right of bars, where there is room for them beside the plot
-STRIP = 40  # height above the plot that holds the labels of upright lines
+ROOM_FOR_WORDS = 0.4  # a line nearer to the left edge than this share has its words on its right
 
 # Said outright: what a column holds is otherwise guessed from how it is used, and wrongly for filters.
 _CURVE_COLUMNS = {"charge_ah": "number", "voltage_v": "number", "this": "boolean"}
-_SHARE_COLUMNS = {"share": "number", "low": "number", "high": "number", "this": "boolean"}
+_LINE_COLUMNS = {"at": "number", "top": "number"}
+_SHARE_COLUMNS = {"share": "number", "low": "number", "high": "number"}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Chart:
-    """A chart's data (CSV by name), its two layouts, and the height that the page keeps free for each. [px]"""
+    """One chart's data (CSV by name) and numbers for the layout of its kind, and its heights on a page. [px]"""
 
+    kind: Literal["discharge", "shares"]
     datasets: Mapping[str, str]
-    wide: Mapping[str, Any]
-    narrow: Mapping[str, Any]
+    numbers: Mapping[str, float]
     tall: int
     tall_narrow: int
 
     @property
     def json(self) -> Markup:
-        """The chart for a <script> element; `<`, `>` and `&` are encoded, so that no text in it can end the element."""
-        whole = {"datasets": dict(self.datasets), "wide": dict(self.wide), "narrow": dict(self.narrow)}
+        """For a <script> element; `<`, `>` and `&` are encoded, so that no text in it can end the element."""
+        whole = {"kind": self.kind, "numbers": dict(self.numbers), "datasets": dict(self.datasets)}
         text = json.dumps(whole, ensure_ascii=False, separators=(",", ":"))
         return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))  # noqa: S704
 
 
-def drawing_library() -> str:
-    """The browser's drawing library as one classic script that needs no network; write it once, as assets/vega.js."""
+def chart_script() -> str:
+    """The browser's drawing library and the layouts as one classic script; written once a site, beside charts.js."""
     import vl_convert  # noqa: PLC0415  # loads a JavaScript engine
 
-    # As a function of its own it keeps its thousands of names to itself.
-    return f"(function(){{{vl_convert.javascript_bundle(vl_version=VEGA_LITE)}}})();"
+    # As a function of its own the library keeps its thousands of names to itself.
+    library = vl_convert.javascript_bundle(vl_version=VEGA_LITE)
+    return f"(function(){{{library}}})();\nwindow.chartLayouts={json.dumps(layouts(), ensure_ascii=False)};\n"
+
+
+def layouts() -> dict[str, dict[str, dict[str, Any]]]:
+    """Kind of chart → "wide" and "narrow" → a Vega-Lite specification that lacks data, numbers and height."""
+    kinds = {"discharge": _discharge_layout, "shares": _shares_layout}
+    return {kind: {"wide": layout(False), "narrow": layout(True)} for kind, layout in kinds.items()}
+
+
+def curves_csv(curves: Iterable[tuple[str, tuple[Array, Array]]], points: int, *, this: bool = False) -> str:
+    """Curves as CSV rows (unit, charge in Ah, voltage in V, this), each thinned to about so many points."""
+    rows: list[str] = []
+    for unit, (charge, voltage) in curves:
+        chosen = np.unique(np.linspace(0, len(charge) - 1, points).round().astype(int))
+        rows += [f"{unit},{q:.4g},{v:.4g},{int(this)}\n" for q, v in zip(charge[chosen], voltage[chosen], strict=True)]
+    return "".join(rows)
 
 
 def discharge(
-    curves: pd.DataFrame, *, label_ah: float, delivered_ah: float, label_words: str, delivered_words: str
+    curve: tuple[Array, Array],
+    companions: str,
+    *,
+    nominal_v: float,
+    label_ah: float,
+    delivered_ah: float,
+    label_words: str,
+    delivered_words: str,
 ) -> Chart:
     """Voltage against charge delivered: this battery, its class in grey, and upright lines at label and delivered.
 
     Args:
-        curves: Columns unit (text), charge_ah [Ah], voltage_v [V], this (bool), in drawing order.
+        curve: This battery's charge [Ah] and voltage [V].
+        companions: The others' curves, by `curves_csv`.
+        nominal_v: The label's voltage; what lies below three quarters of it is a battery that has cut off. [V]
         label_ah: The label's capacity. [Ah]
         delivered_ah: What this battery delivered. [Ah]
         label_words: What stands at the label's line.
-        delivered_words: What stands at the end of this battery's curve.
+        delivered_words: What stands at the line at the end of this battery's curve.
     """
-    right = max(float(curves["charge_ah"].max()), label_ah) * 1.03
-    low, high = int(curves["voltage_v"].min()), -int(-curves["voltage_v"].max() // 1)
-    lines = upright_labels((label_ah, label_words, "limit"), (delivered_ah, delivered_words, "this"), right)
-    data = {"curves": curves.to_csv(index=False, float_format="%.5g")}
-    wide, narrow = (
-        _discharge_layout(lines, (0.0, right), (low, high), height=h, ticks=t) for h, t in ((320, 8), (280, 4))
+    rows = f"{companions}{curves_csv([('this', curve)], POINTS, this=True)}"
+    cells = [line.split(",") for line in rows.splitlines()]
+    charges, voltages = ([float(cell[column]) for cell in cells] for column in (1, 2))
+    right = max(*charges, label_ah) * 1.03
+    bottom = min(voltage for voltage in voltages if voltage > 0.75 * nominal_v)
+    lines = upright_lines((label_ah, "label", label_words), (delivered_ah, "delivered", delivered_words), right)
+    return Chart(
+        kind="discharge",
+        datasets={"curves": CURVE_HEADING + rows, "lines": lines},
+        numbers={"right": right, "bottom": math.floor(bottom), "top": math.ceil(max(voltages))},
+        tall=CURVE_HEIGHT,
+        tall_narrow=CURVE_HEIGHT_NARROW,
     )
-    return Chart(data, wide, narrow, 320, 280)
 
 
-def _discharge_layout(
-    lines: list[UprightLabel], across: tuple[float, float], up: tuple[int, int], height: int, ticks: int
-) -> dict[str, Any]:
-    import altair as alt  # noqa: PLC0415  # a third of a second that check and new do without
-
-    source = alt.NamedData("curves", format=alt.CsvDataFormat(type="csv", parse=_CURVE_COLUMNS))
-    x = alt.X("charge_ah:Q", scale=alt.Scale(domain=list(across), nice=False)).axis(
-        grid=False, tickCount=ticks, labelExpr="datum.label + ' Ah'"
-    )
-    y = alt.Y("voltage_v:Q", scale=alt.Scale(domain=list(up), nice=False)).axis(
-        values=list(range(up[0], up[1] + 1)), labelExpr="datum.label + ' V'"
-    )
-    base = alt.Chart(source).encode(x=x, y=y, detail="unit:N")
-    companions = base.transform_filter("!datum.this").mark_line(style="companion")
-    this = base.transform_filter("datum.this").mark_line(style="this")
-    uprights = [layer for line in lines for layer in line.layers(alt)]
-    return _finished(alt.layer(companions, *uprights, this), height)
-
-
-@dataclass(frozen=True, slots=True)
-class UprightLabel:
-    """An upright line at `at` with its words above the plot, in row 0 (upper) or 1, ending or starting at the line."""
-
-    at: float
-    words: str
-    style: str
-    row: int
-    align: str
-
-    def layers(self, alt: Any) -> list[alt.Chart]:
-        """The line, through the plot up to its words, and the words."""
-        top = -STRIP + 20 * self.row
-        one = alt.Chart(alt.InlineData(values=[{}])).encode(x=alt.datum(self.at))
-        line = one.mark_rule(style="limit" if self.style == "limit" else "this", strokeWidth=1.25)
-        words = one.mark_text(
-            style="words", text=self.words, align=self.align, baseline="top", dx=-5 if self.align == "right" else 5
-        )
-        return [
-            line.encode(y=alt.value(top), y2=alt.value("height")),
-            words.encode(y=alt.value(top)),
-        ]
-
-
-def upright_labels(first: tuple[float, str, str], second: tuple[float, str, str], right: float) -> list[UprightLabel]:
-    """Two labelled lines whose words never meet a line that they do not name.
+def upright_lines(first: tuple[float, str, str], second: tuple[float, str, str], right: float) -> str:
+    """Two lines (place, kind, words) as CSV, their words above the plot where they never meet the other's line.
 
     Words that end at their line lie left of it; with the further line's words in the upper row, the nearer line stops
-    below them. Near the left edge there is no room, so the words start at the line, and the rows change places.
+    below them. Near the left edge there is no room for words, so they start at the line, and the rows change places.
     """
     near, far = sorted((first, second))
-    if near[0] < 0.4 * right:
-        return [UprightLabel(*near, row=0, align="left"), UprightLabel(*far, row=1, align="right")]
-    return [UprightLabel(*far, row=0, align="right"), UprightLabel(*near, row=1, align="right")]
+    upper, lower = -40, -20
+    if near[0] < ROOM_FOR_WORDS * right:
+        placed = [(near, upper, "left"), (far, lower, "right")]
+    else:
+        placed = [(far, upper, "right"), (near, lower, "right")]
+    rows = [f"{at},{kind},{top},{align},{words}\n" for (at, kind, words), top, align in placed]
+    return "at,kind,top,align,words\n" + "".join(rows)
 
 
-def shares_of_label(shares: pd.DataFrame) -> Chart:
-    """Delivered against label, one bar a battery, ± as whiskers, an open arrow where only one side is known.
+def _discharge_layout(narrow: bool) -> dict[str, Any]:
+    import altair as alt  # noqa: PLC0415  # a third of a second that check and new do without
 
-    Args:
-        shares: Columns name, share, low, high (fractions of the label), bound ("exact", "at_least", …), words (what
-            stands beside the bar), this (bool), in drawing order from the top.
-    """
-    data = {"shares": shares.to_csv(index=False, float_format="%.5g")}
-    right = max(1.1, float(shares["high"].max()) * 1.02)
-    tall, tall_narrow = (len(shares) * row + 30 for row in (ROW_WIDE, ROW_NARROW))
-    return Chart(data, _shares_layout(right, tall, False), _shares_layout(right, tall_narrow, True), tall, tall_narrow)
+    curves = alt.NamedData("curves", format=alt.CsvDataFormat(type="csv", parse=_CURVE_COLUMNS))
+    lines = alt.NamedData("lines", format=alt.CsvDataFormat(type="csv", parse=_LINE_COLUMNS))
+    across = alt.Scale(domainMin=0, domainMax=_expr("right"), nice=False)
+    up = alt.Scale(domainMin=_expr("bottom"), domainMax=_expr("top"), nice=False, zero=False)
+    x_axis = alt.Axis(grid=False, tickCount=4 if narrow else 8, labelExpr=f"datum.label + '{THIN}Ah'")
+    y_axis = alt.Axis(values=_expr("sequence(bottom, top + 1)"), labelExpr=f"datum.label + '{THIN}V'")
+    curve = alt.Chart(curves).encode(
+        x=alt.X("charge_ah", type="quantitative", scale=across, axis=x_axis),
+        y=alt.Y("voltage_v", type="quantitative", scale=up, axis=y_axis),
+        detail=alt.Detail("unit", type="nominal"),
+    )
+    upright = alt.Chart(lines).encode(x=alt.X("at", type="quantitative"))
+    words = upright.mark_text(
+        style="words",
+        y=_expr("datum.top"),
+        align=_expr("datum.align"),
+        dx=_expr("datum.align == 'right' ? -5 : 5"),
+        baseline="top",
+    ).encode(text=alt.Text("words", type="nominal"))
+    return _finished(
+        alt.layer(
+            curve.transform_filter("!datum.this").mark_line(style="companion", clip=True),
+            *(
+                upright.transform_filter(f"datum.kind == '{kind}'").mark_rule(
+                    style=style, strokeWidth=1.25, y=_expr("datum.top"), y2=_expr("height")
+                )
+                for kind, style in (("label", "limit"), ("delivered", "this"))
+            ),
+            curve.transform_filter("datum.this").mark_line(style="this", clip=True),
+            words,
+        )
+    )
 
 
-def _shares_layout(right: float, height: int, narrow: bool) -> dict[str, Any]:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Share:
+    """One bar: a battery, what it delivered of its label (a fraction), and the words beside the bar."""
+
+    name: str
+    measured: Measured
+    words: str
+
+
+def shares_of_label(shares: Sequence[Share]) -> Chart:
+    """Delivered against label, one bar a battery, ± as whiskers, an open arrow where only one side is known."""
+    right = max([1.1, *(one.measured.highest * 1.02 for one in shares if one.measured.bound != "at_least")])
+    rows = [
+        f"{_csv_text(one.name)},{one.measured.value:.4f},{one.measured.lowest:.4f},{min(one.measured.highest, right):.4f},"
+        f"{one.measured.bound},{_csv_text(one.words)}\n"
+        for one in shares
+    ]
+    return Chart(
+        kind="shares",
+        datasets={"shares": "name,share,low,high,bound,words\n" + "".join(rows)},
+        numbers={"right": right},
+        tall=len(shares) * ROW + AXIS,
+        tall_narrow=len(shares) * ROW_NARROW + AXIS,
+    )
+
+
+def _csv_text(text: str) -> str:
+    """Foreign text as one quoted cell."""
+    return '"{}"'.format(" ".join(text.split(" ")).replace('"', '""').replace("\n", " "))
+
+
+def _shares_layout(narrow: bool) -> dict[str, Any]:
     """Name and value stand beside the bar, or on a phone above it, where no line runs."""
     import altair as alt  # noqa: PLC0415  # a third of a second that check and new do without
 
-    source = alt.NamedData("shares", format=alt.CsvDataFormat(type="csv", parse=_SHARE_COLUMNS))
-    plot = [0, {"expr": "width"}] if narrow else [NAMES, {"expr": f"width - {VALUES}"}]
-    x = alt.X("share:Q", scale=alt.Scale(domain=[0, right], range=plot, nice=False)).axis(
+    plot = [0, _expr("width")] if narrow else [NAMES, _expr(f"width - {VALUES}")]
+    axis = alt.Axis(
         grid=False,
         values=[0, 0.5, 1] if narrow else [0, 0.25, 0.5, 0.75, 1],
         labelExpr=f"datum.value == 1 ? '100{THIN}% label' : datum.value * 100 + '{THIN}%'",
     )
+    scale = alt.Scale(domainMin=0, domainMax=_expr("right"), range=plot, nice=False)
     drop, lift = (10, -9) if narrow else (0, 0)
-    base = alt.Chart(source).encode(y=alt.Y("name:N", sort=None, axis=None).scale(padding=0))
-    bars = {
-        style: base.transform_filter(test).mark_bar(style=style, height=10, yOffset=drop).encode(x=x)
-        for style, test in (("companion", "!datum.this"), ("this", "datum.this"))
-    }
-    two_sided = base.transform_filter("datum.bound == 'exact'").mark_rule(style="whisker", yOffset=drop)
-    at_least = base.transform_filter("datum.bound == 'at_least'").mark_point(
+    base = alt.Chart(alt.NamedData("shares", format=alt.CsvDataFormat(type="csv", parse=_SHARE_COLUMNS))).encode(
+        y=alt.Y("name", type="nominal", sort=None, axis=None, scale=alt.Scale(padding=0))
+    )
+    share = alt.X("share", type="quantitative", scale=scale, axis=axis)
+    mark = base.mark_tick(style="limit", thickness=1.5, height=18, yOffset=drop)
+    line = alt.Chart(base.data).mark_rule(style="limit")  # through all rows: beside bars no words stand in its way
+    closed = base.transform_filter("datum.bound == 'exact'").mark_rule(style="whisker", yOffset=drop)
+    opened = base.transform_filter("datum.bound == 'at_least'").mark_point(
         style="open", shape="M0,-1L1,0L0,1", size=50, xOffset=4, yOffset=drop
     )
-    label = alt.Chart(source).mark_rule(style="limit").encode(x=alt.datum(1.0))
-    if narrow:
-        label = base.mark_tick(style="limit", thickness=1.5, height=18, yOffset=drop).encode(x=alt.datum(1.0))
-    words = base.mark_text(style="words", align="right", dy=lift).encode(x=alt.value("width"), text="words:N")
-    names = base.mark_text(style="words", align="left", dy=lift, limit=NAMES + 40 if narrow else NAMES - 10)
+    words = base.mark_text(style="words", align="right", dy=lift, x=_expr("width"))
+    names = base.mark_text(style="words", align="left", dy=lift, x=0, limit=NAMES + 40 if narrow else NAMES - 10)
     return _finished(
         alt.layer(
-            *bars.values(),
-            two_sided.encode(x="low:Q", x2="high:Q"),
-            at_least.encode(x="share:Q"),
-            label,
-            words,
-            names.encode(x=alt.value(0), text="name:N"),
-        ),
-        height,
+            base.mark_bar(style="this", height=7, yOffset=drop).encode(x=share),
+            closed.encode(x=alt.X("low", type="quantitative"), x2=alt.X2("high")),
+            opened.encode(x=share),
+            (mark if narrow else line).encode(x=alt.XDatum(1.0)),
+            words.encode(text=alt.Text("words", type="nominal")),
+            names.encode(text=alt.Text("name", type="nominal")),
+        )
     )
 
 
-def _finished(chart: Any, height: int) -> dict[str, Any]:
-    """The specification, as wide as its figure, exactly as tall as the page keeps free."""
+def _expr(expression: str) -> Any:
+    """Something that the browser works out: a number of the chart, its width or height, a row's own value."""
     import altair as alt  # noqa: PLC0415  # a third of a second that check and new do without
 
-    chart = chart.properties(
-        width="container", height=height, autosize=alt.AutoSizeParams(type="fit", contains="padding"), padding=0
-    )
-    spec: dict[str, Any] = chart.to_dict(validate=False)
-    # The style sheet's names say it all; altair's own size and theme would stand against them.
-    for extra in ("config", "$schema"):
-        spec.pop(extra, None)
-    return spec
+    return alt.ExprRef(expr=expression)
+
+
+def _finished(chart: Any) -> dict[str, Any]:
+    """The specification, as wide as its figure; axes and words included in the height that the page keeps free."""
+    import altair as alt  # noqa: PLC0415  # a third of a second that check and new do without
+
+    fit = alt.AutoSizeParams(type="fit", contains="padding")
+    spec: dict[str, Any] = chart.properties(width="container", autosize=fit, padding=0).to_dict(validate=False)
+    # altair's own theme would stand against the style names
+    return {key: value for key, value in spec.items() if key not in {"config", "$schema"}}

@@ -15,19 +15,20 @@ from typing import Any
 from site_builder.bench_tests import AnyTest, ColdChargeTest
 from site_builder.catalogue_records import Bench, Catalogue
 from site_builder.derive.unit import class_of
-from site_builder.load import Loaded, UnitFile
+from site_builder.load import Loaded, UnitFile, unit_paths
 from site_builder.problems import Problem
 from site_builder.yaml_text import Path as FieldPath
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Scene:
-    """One unit among what it may refer to."""
+    """One unit among what it may refer to; `unread` are the catalogue's files with an error of their own."""
 
     unit: UnitFile
     catalogue: Catalogue
     results: Path
     not_after: dt.date | None
+    unread: frozenset[str] = frozenset()
 
     def problem(self, path: FieldPath, message: str, hint: str, code: str, severity: Any = "error") -> Problem:
         """A finding in this unit's file."""
@@ -39,6 +40,10 @@ class Scene:
         for name, test in record.tests.items():
             yield name, test, self.catalogue.benches.get(test.bench or record.bench or "")
 
+    def names_bench(self, test: AnyTest) -> bool:
+        """Whether test or file name a bench at all, be it known or not."""
+        return bool(test.bench or self.unit.record.bench)
+
 
 def check_all(loaded: Loaded, results: Path, not_after: dt.date | None) -> list[Problem]:
     """Every problem that reading did not find.
@@ -49,11 +54,21 @@ def check_all(loaded: Loaded, results: Path, not_after: dt.date | None) -> list[
         not_after: SOURCE_DATE_EPOCH's date where it is set; no test may be later.
     """
     problems: list[Problem] = []
+    unread = _unread(loaded)
     for unit in loaded.units:
-        scene = Scene(unit=unit, catalogue=loaded.catalogue, results=results, not_after=not_after)
+        scene = Scene(unit=unit, catalogue=loaded.catalogue, results=results, not_after=not_after, unread=unread)
         for check in UNIT_CHECKS:
             problems += check(scene)
-    return problems + list(check_ids_once(loaded.units)) + list(check_prices(loaded)) + list(check_benches(loaded))
+    problems += check_ids_once(loaded.units)
+    problems += check_prices(loaded, results, unread)
+    problems += check_benches(loaded)
+    return problems
+
+
+def _unread(loaded: Loaded) -> frozenset[str]:
+    """Catalogue files with an error: what they declare is unknown, so that nobody can say that a name is missing."""
+    faulty = {problem.file for problem in loaded.problems if problem.severity == "error"}
+    return frozenset(name for name, document in loaded.documents.items() if document.file in faulty)
 
 
 def check_id(scene: Scene) -> Iterable[Problem]:
@@ -61,7 +76,10 @@ def check_id(scene: Scene) -> Iterable[Problem]:
     unit_id, stem = scene.unit.record.unit.id, scene.unit.path.stem
     if unit_id != stem:
         yield scene.problem(
-            ("unit", "id"), f"the id {unit_id!r} is not the file's name", f"call the file {unit_id}.yml", "id-file"
+            ("unit", "id"),
+            f"the id {unit_id!r} is not the file's name",
+            f"call the file {unit_id}.yml, or write id: {stem}",
+            "id-file",
         )
     for i, former in enumerate(scene.unit.record.unit.former_ids):
         if former == unit_id:
@@ -82,7 +100,7 @@ def check_class(scene: Scene) -> Iterable[Problem]:
         label = scene.unit.record.label
         message = f"{label.nominal_v.best:g} V, {label.capacity_ah.best:g} Ah, {label.chemistry} is in no class"
         yield scene.problem(
-            ("label",), message, "add a class to catalogue/classes.yml, or mend the label", "class-none"
+            ("label",), message, "correct the label, or add a class to catalogue/classes.yml", "class-none"
         )
 
 
@@ -111,27 +129,31 @@ def check_names(scene: Scene) -> Iterable[Problem]:
 
 
 def _names_of_bench(scene: Scene, at: FieldPath, test: AnyTest, bench: Bench | None) -> Iterable[Problem]:
-    named = [((*at, "read_on"), test.read_on)]
+    named = [((*at, "read_on"), test.read_on, "instrument")]
     if isinstance(test, ColdChargeTest):
-        named += [((*at, "readings", i, "read_on"), reading.read_on) for i, reading in enumerate(test.readings)]
-    for path, name in named:
-        if name and bench is None:
-            yield scene.problem(
-                path, f"no bench declares the instrument {name!r}", "name the bench of this test", "instrument-no-bench"
-            )
-        elif bench is not None:
-            yield from _known(scene, path, name, bench.instruments, "instrument of this bench")
-    inverter = getattr(test, "inverter", None)
-    yield from _known(scene, (*at, "inverter"), inverter, bench.inverters if bench else {}, "inverter of this bench")
+        named += [((*at, "readings", i, "read_on"), one.read_on, "instrument") for i, one in enumerate(test.readings)]
+    named.append(((*at, "inverter"), getattr(test, "inverter", None), "inverter"))
+    for path, name, what in named:
+        if bench is not None:
+            known: Mapping[str, Any] = bench.instruments if what == "instrument" else bench.inverters
+            yield from _known(scene, path, name, known, what, " on this bench")
+        elif name and not scene.names_bench(test):
+            message = f"no bench declares the {what} {name!r}"
+            yield scene.problem(path, message, "name the bench of this test", f"{what}-no-bench")
 
 
-def _known(scene: Scene, path: FieldPath, name: str | None, known: Mapping[str, Any], what: str) -> Iterable[Problem]:
-    if name is None or name in known:
+_DECLARED_IN = {"bench": "instruments.yml", "load": "loads.yml"}
+
+
+def _known(
+    scene: Scene, path: FieldPath, name: str | None, known: Mapping[str, Any], what: str, where: str = ""
+) -> Iterable[Problem]:
+    if name is None or name in known or _DECLARED_IN.get(what) in scene.unread:
         return
     near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
-    some = ", ".join(list(known)[:12]) or "none is declared"
-    hint = f"did you mean {near[0]!r}?" if near else f"known: {some}"
-    yield scene.problem(path, f"there is no {what} {name!r}", hint, f"unknown-{what.partition(' ')[0]}")
+    some = ", ".join(list(known)[:12])
+    hint = f"did you mean {near[0]!r}?" if near else f"known: {some}" if some else f"no {what} is declared{where}"
+    yield scene.problem(path, f"there is no {what} {name!r}{where}", hint, f"unknown-{what}")
 
 
 def check_samples(scene: Scene) -> Iterable[Problem]:
@@ -149,25 +171,26 @@ def check_samples(scene: Scene) -> Iterable[Problem]:
 
 def check_dates(scene: Scene) -> Iterable[Problem]:
     """Nothing is dated after the catalogue's set date; no test before its bench stood or its sample was there."""
-    for name, test, bench in scene.tests():
-        path: FieldPath = ("tests", name, "date")
-        if test.date is None:
-            continue
-        if scene.not_after and test.date > scene.not_after:
-            message = f"{test.date} is after the catalogue's date {scene.not_after}"
-            yield scene.problem(path, message, "correct the date, or publish later", "date-future")
-        if bench is not None and test.date < bench.since:
-            message = f"{test.date} is before the bench stood like this ({bench.since})"
-            yield scene.problem(path, message, "name the bench entry of that time", "date-bench")
-        yield from _before_sample(scene, path, test)
-
-
-def _before_sample(scene: Scene, path: FieldPath, test: AnyTest) -> Iterable[Problem]:
     samples = scene.unit.record.samples
-    sample = samples.get(test.sample or next(iter(samples), ""))
-    if sample and sample.date and test.date and test.date < sample.date:
-        message = f"{test.date} is before the sample was obtained ({sample.date})"
-        yield scene.problem(path, message, "correct one of the two", "date-sample")
+    for name, test, bench in scene.tests():
+        sample = samples.get(test.sample or next(iter(samples), ""))
+        for key, date in _dates(test):
+            path: FieldPath = ("tests", name, key)
+            if scene.not_after and date > scene.not_after:
+                message = f"{date} is after the catalogue's date {scene.not_after}"
+                yield scene.problem(path, message, "correct the date, or publish later", "date-future")
+            if bench is not None and date < bench.since:
+                message = f"{date} is before the bench stood like this ({bench.since})"
+                yield scene.problem(path, message, "name the bench entry of that time", "date-bench")
+            if sample and sample.date and date < sample.date:
+                message = f"{date} is before the sample was obtained ({sample.date})"
+                yield scene.problem(path, message, "correct one of the two", "date-sample")
+
+
+def _dates(test: AnyTest) -> Iterator[tuple[str, dt.date]]:
+    """The keys of a test that say a day, with it."""
+    days = {"date": test.date, "started": test.started and test.started.date, "ended": test.ended and test.ended.date}
+    yield from ((key, day) for key, day in days.items() if day)
 
 
 def check_times(scene: Scene) -> Iterable[Problem]:
@@ -204,11 +227,11 @@ def check_log_paths(scene: Scene) -> Iterable[Problem]:
         fault = _log_fault(scene, test.log)
         if fault:
             yield scene.problem(path, *fault)
-        elif bench is None:
+        elif not scene.names_bench(test):
             yield scene.problem(
                 path, "no bench says how this log is written", "name the bench of this test", "log-no-bench"
             )
-        elif bench.log is None:
+        elif bench is not None and bench.log is None:
             yield scene.problem(
                 path, "the bench does not say how its logs are written", "add log: to the bench", "log-no-format"
             )
@@ -225,7 +248,7 @@ def _log_fault(scene: Scene, log: str) -> tuple[str, str, str] | None:
         inside = path.resolve().is_relative_to(scene.results.resolve())
         there = inside and path.exists()
         plain = there and path.is_file()
-    except (OSError, ValueError):
+    except (OSError, RuntimeError, ValueError):  # a link to itself is a RuntimeError
         return f"{log[:80]!r} is no path", "write the file's name", "log-path"
     if not inside:
         return (
@@ -236,28 +259,27 @@ def _log_fault(scene: Scene, log: str) -> tuple[str, str, str] | None:
     if not there:
         return f"there is no log {log[:80]!r}", f"put it into results/logs/{scene.unit.record.unit.id}/", "log-missing"
     if not plain:
-        return f"{log[:80]!r} is no plain file", "name a file", "log-path"
+        return f"{log[:80]!r} is no plain file", "name the log file itself", "log-path"
     return None
 
 
-def check_prices(loaded: Loaded) -> Iterable[Problem]:
-    """Each price belongs to a unit and its currency has a rate. Prices are in one file, so the unit is the field."""
-    known = {unit.record.unit.id for unit in loaded.units}
+def check_prices(loaded: Loaded, results: Path, unread: frozenset[str]) -> Iterable[Problem]:
+    """Each price belongs to a unit, if only to one whose file has an error, and its currency has a rate."""
+    known = {path.stem for path in unit_paths(results)}
     rated = {loaded.catalogue.rates.currency} | {rate.currency for rate in loaded.catalogue.rates.rates}
-    for price in loaded.catalogue.prices:
-        if price.currency not in rated:
-            yield _of_prices(
-                price.unit,
-                f"there is no rate for {price.currency}",
-                "add one to catalogue/rates.yml",
-                "currency-unknown",
-            )
-        if known and price.unit not in known and not loaded.partial:
-            yield _of_prices(price.unit, f"there is no unit {price.unit!r}", "correct the id", "unknown-unit")
+    for line, price in zip(loaded.price_lines, loaded.catalogue.prices, strict=True):
+        where = f"{results.name}/prices.csv", line
+        if price.currency not in rated and "rates.yml" not in unread:
+            message, hint = f"there is no rate for {price.currency}", "add one to catalogue/rates.yml"
+            yield _of_prices(*where, "currency", message, hint, "currency-unknown")
+        if price.unit not in known:
+            near = difflib.get_close_matches(price.unit, known, n=1, cutoff=0.6)
+            hint = f"did you mean {near[0]!r}?" if near else "write the name of its results file, without .yml"
+            yield _of_prices(*where, "unit", f"there is no unit {price.unit!r}", hint, "unknown-unit")
 
 
-def _of_prices(field: str, message: str, hint: str, code: str) -> Problem:
-    return Problem(file="results/prices.csv", line=0, column=0, field=field, message=message, hint=hint, code=code)
+def _of_prices(file: str, line: int, field: str, message: str, hint: str, code: str) -> Problem:
+    return Problem(file=file, line=line, column=1, field=field, message=message, hint=hint, code=code)
 
 
 def check_ids_once(units: Iterable[UnitFile]) -> Iterable[Problem]:
@@ -285,7 +307,7 @@ def check_benches(loaded: Loaded) -> Iterable[Problem]:
     for bench_id, bench in loaded.catalogue.benches.items():
         for path, name in _bench_references(bench):
             if name is not None and name not in bench.instruments:
-                hint = f"known: {', '.join(bench.instruments)}"
+                hint = f"known: {', '.join(bench.instruments)}" if bench.instruments else "declare it first"
                 yield document.problem(
                     (bench_id, *path), f"there is no instrument {name!r} on this bench", hint, "unknown-instrument"
                 )

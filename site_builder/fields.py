@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, PlainValidator, StringConstra
 from pydantic_core import PydanticCustomError
 
 from site_builder.moments import Moment, parsed_date, parsed_moment, parsed_video_second
-from site_builder.values import GrammarError, In, Stated
+from site_builder.values import GrammarError, In, Stated, shown
 
 # --- numbers: the suffix of a field's name is its unit ---------------------------------------------------------------
 Amps = Annotated[Stated, In("A", -3000, 3000, 'currents are in A; one in mA is written "800 mA"')]
@@ -65,15 +65,19 @@ def _https(raw: object) -> str:
         host, user = parts.hostname, parts.username
     except ValueError:
         host, user, parts = None, None, None
-    if parts is None or parts.scheme != "https" or not host or user is not None:
+    if user is not None:
+        raise GrammarError("the address holds somebody's login", "leave out what stands before the @", "link-login")
+    if parts is None or parts.scheme != "https" or not host:
         raise GrammarError("only https addresses are linked", "write the whole address, https://…", "link-form")
     return raw
 
 
 def _names(raw: object) -> tuple[str, ...]:
     many = raw if isinstance(raw, list) else [raw]
-    if not many or not all(isinstance(one, str) and re.match(NAME_PATTERN, one) and len(one) <= 60 for one in many):
-        raise GrammarError("this is no name, nor a list of names", "write bilge-pump, or [kettle, hob]", "name-form")
+    wrong = [one for one in many if not (isinstance(one, str) and re.match(NAME_PATTERN, one) and len(one) <= 60)]
+    if wrong or not many:
+        message = f"{shown(wrong[0])} is no name" if wrong else "the list is empty"
+        raise GrammarError(message, "write bilge-pump, or [kettle, hob]", "name-form")
     return tuple(many)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -24,7 +24,6 @@ Benches = RootModel[dict[Name, Bench]]
 Loads = RootModel[dict[Name, Load]]
 Classes = RootModel[dict[Name, ComparisonClass]]
 Changes = RootModel[list[Change]]
-MAX_PRICE_ROWS = 100_000
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -38,12 +37,17 @@ class UnitFile:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Loaded:
-    """Everything that was read, and every problem found on the way; `partial` where only some results files were."""
+    """Everything that was read, and every problem found on the way.
+
+    `price_lines` are the lines of the catalogue's prices in prices.csv; `partial` is set where only some results files
+    were read.
+    """
 
     catalogue: Catalogue
     units: tuple[UnitFile, ...]
     documents: Mapping[str, Document]
     problems: tuple[Problem, ...]
+    price_lines: tuple[int, ...] = ()
     partial: bool = False
 
 
@@ -52,15 +56,21 @@ def read_all(results: Path, catalogue: Path, only: frozenset[Path] | None = None
     base = results.parent
     problems: list[Problem] = []
     documents: dict[str, Document] = {}
-    held = read_catalogue(catalogue, results / "prices.csv", base, documents, problems)
+    held = read_catalogue(catalogue, base, documents, problems)
+    prices = read_prices(results / "prices.csv", base, problems)
     units = [
         unit
         for path in unit_paths(results)
-        if only is None or path.resolve() in only
+        if only is None or path.parent.resolve() / path.name in only
         for unit in _unit(path, base, problems)
     ]
     return Loaded(
-        catalogue=held, units=tuple(units), documents=documents, problems=tuple(problems), partial=only is not None
+        catalogue=replace(held, prices=tuple(prices.values())),
+        units=tuple(units),
+        documents=documents,
+        problems=tuple(problems),
+        price_lines=tuple(prices),
+        partial=only is not None,
     )
 
 
@@ -85,27 +95,36 @@ def _unit(path: Path, base: Path, problems: list[Problem]) -> list[UnitFile]:
 def read_document(path: Path, base: Path) -> Document:
     """A YAML file as a document named relative to `base`."""
     name = shown_name(path, base)
-    if not path.is_file():
-        missing = Problem(
-            file=name, line=0, column=0, field="", message="this is no file", hint="check its name", code="file-missing"
-        )
-        return Document(name, None, None, (missing,))
-    with path.open("rb") as stream:
-        return parsed(stream.read(MAX_BYTES + 1), name)
+    raw = _read(path)
+    return parsed(raw, name) if isinstance(raw, bytes) else Document(name, None, None, (_of_file(name, 0, *raw),))
+
+
+def _read(path: Path) -> bytes | tuple[str, str, str]:
+    """The bytes, one more than allowed at most; or why there are none, a way out, and a code."""
+    try:
+        if not path.is_file():  # a pipe would never end
+            return "this is no file", "check its name", "file-missing"
+        with path.open("rb") as stream:
+            return stream.read(MAX_BYTES + 1)
+    except OSError as error:
+        return f"this file cannot be read: {error.strerror}", "check who may read it", "file-unreadable"
+
+
+def _of_file(name: str, line: int, message: str, hint: str, code: str) -> Problem:
+    column = 1 if line else 0
+    return Problem(file=name, line=line, column=column, field="", message=message, hint=hint, code=code)
 
 
 def shown_name(path: Path, base: Path) -> str:
     """The path as messages show it: relative to the project, with forward slashes."""
     try:
         return path.resolve().relative_to(base.resolve()).as_posix()
-    except ValueError:
+    except (ValueError, RuntimeError):  # elsewhere, or a link to itself
         return path.as_posix()
 
 
-def read_catalogue(
-    folder: Path, prices: Path, base: Path, documents: dict[str, Document], problems: list[Problem]
-) -> Catalogue:
-    """instruments.yml, loads.yml, classes.yml, rates.yml, changes.yml and prices.csv; each may be missing."""
+def read_catalogue(folder: Path, base: Path, documents: dict[str, Document], problems: list[Problem]) -> Catalogue:
+    """instruments.yml, loads.yml, classes.yml, rates.yml, changes.yml; each may be missing."""
 
     def held(name: str, model: type[R]) -> R | None:
         path = folder / name
@@ -124,44 +143,59 @@ def read_catalogue(
         classes=classes.root if classes else {},
         rates=rates or Rates(currency="EUR"),
         changes=tuple(changes.root) if changes else (),
-        prices=tuple(read_prices(prices, base, problems)),
     )
 
 
-def read_prices(path: Path, base: Path, problems: list[Problem]) -> list[Price]:
-    """The rows of prices.csv; a row with a problem is reported and left out."""
+PRICE_HEADING = list(Price.model_fields)
+
+
+def read_prices(path: Path, base: Path, problems: list[Problem]) -> dict[int, Price]:
+    """The rows of prices.csv by line; a row with a problem is reported and left out."""
     if not path.exists():
-        return []
+        return {}
     name = shown_name(path, base)
+    text = _prices_text(path)
+    if not isinstance(text, str):
+        problems.append(_of_file(name, 0, *text))
+        return {}
+    rows = csv.reader(io.StringIO(text), strict=True)
+    prices: dict[int, Price] = {}
     try:
-        text = path.read_bytes()[: MAX_BYTES + 1].decode("utf-8-sig")
-    except UnicodeDecodeError:
-        problems.append(_of_prices(name, 0, "this is not UTF-8 text", "save the file as UTF-8"))
-        return []
-    rows = csv.DictReader(io.StringIO(text), strict=True)
-    wanted = ["date", "unit", "amount", "currency", "kind", "seller"]
-    try:
-        if rows.fieldnames is None or [str(one).strip() for one in rows.fieldnames] != wanted:
-            problems.append(_of_prices(name, 1, "the heading is another", f"write {','.join(wanted)}"))
-            return []
-        return [price for row in rows for price in _price(row, rows.line_num, name, problems)]
+        if [cell.strip() for cell in next(rows, [])] != PRICE_HEADING:
+            message, hint = "the first line is no heading of prices", f"write {','.join(PRICE_HEADING)}"
+            problems.append(_of_file(name, 1, message, hint, "prices-form"))
+            return {}
+        for row in rows:
+            price = _price(row, rows.line_num, name, problems)
+            if price is not None:
+                prices[rows.line_num] = price
     except csv.Error as error:
-        problems.append(_of_prices(name, rows.line_num, f"this is no CSV: {error}", "check quotes and commas"))
-        return []
+        words = (f"this is no CSV: {error}", "check quotation marks and commas", "prices-form")
+        problems.append(_of_file(name, rows.line_num, *words))
+    return prices
 
 
-def _price(row: dict[str | None, str], line: int, name: str, problems: list[Problem]) -> list[Price]:
-    if None in row or None in row.values():
-        problems.append(
-            _of_prices(name, line, "the row has another number of cells", "write one cell for each heading")
-        )
-        return []
-    made, found = row_record(Price, {str(key): value.strip() for key, value in row.items()}, name, line)
+def _prices_text(path: Path) -> str | tuple[str, str, str]:
+    """The text of prices.csv; or why it cannot be used, a way out, and a code."""
+    raw = _read(path)
+    if not isinstance(raw, bytes):
+        return raw
+    if len(raw) > MAX_BYTES:
+        return f"the file is over {MAX_BYTES // 1_000_000} MB", "drop the oldest prices", "prices-form"
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return "this is not UTF-8 text", "save the file as UTF-8", "prices-form"
+
+
+def _price(row: list[str], line: int, name: str, problems: list[Problem]) -> Price | None:
+    if not row:  # an empty line
+        return None
+    if len(row) != len(PRICE_HEADING):
+        message = f"the row has {len(row)} cells, the heading {len(PRICE_HEADING)}"
+        problems.append(_of_file(name, line, message, "put text with a comma in quotes", "prices-form"))
+        return None
+    cells = {key: cell.strip() or None for key, cell in zip(PRICE_HEADING, row, strict=True)}
+    made, found = row_record(Price, cells, name, line)
     problems += found
-    return [] if made is None else [made]
-
-
-def _of_prices(name: str, line: int, message: str, hint: str) -> Problem:
-    return Problem(
-        file=name, line=line, column=1 if line else 0, field="", message=message, hint=hint, code="prices-form"
-    )
+    return made

@@ -11,6 +11,7 @@ import gzip
 import hashlib
 import io
 import lzma
+import re
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
@@ -165,7 +166,7 @@ def _types(form: LogFormat, wanted: dict[str, str], text: bytes) -> dict[str, pa
     types = dict.fromkeys(wanted.values(), pa.float64())
     if form.time.format == "iso":
         second = text[:200_000].split(b"\n", 2)[1:2]
-        zoned = bool(second) and (b"Z" in second[0] or b"+" in second[0])
+        zoned = bool(second) and bool(re.search(rb"[T ][0-9:.]+ ?(?:Z|[+-][0-9])", second[0]))
         types[form.time.column] = pa.timestamp("us", tz="UTC" if zoned else None)
     return types
 

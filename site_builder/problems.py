@@ -31,7 +31,19 @@ class Problem:
         place = f"{self.file}:{self.line}:{self.column}"
         what = f"{self.field}: {self.message}" if self.field else self.message
         word = "warning: " if self.severity == "warning" else ""
-        return f"{place}: {word}{what}; {self.hint}" if self.hint else f"{place}: {word}{what}"
+        return on_one_line(f"{place}: {word}{what}; {self.hint}" if self.hint else f"{place}: {word}{what}")
+
+
+def on_one_line(text: str) -> str:
+    r"""Text with everything escaped that does not show.
+
+    Names of keys, columns and files are others' words: a line break or a terminal's control code in one of them would
+    fake or hide a finding.
+
+    >>> print(on_one_line("amps\x1b[31m"))
+    amps\x1b[31m
+    """
+    return text if text.isprintable() else "".join(one if one.isprintable() else repr(one)[1:-1] for one in text)
 
 
 def in_order(problems: Iterable[Problem]) -> list[Problem]:

@@ -8,10 +8,13 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, RootModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from site_builder.bench_tests import OneTest
+from site_builder.fields import NAME_PATTERN
 from site_builder.problems import Problem
+from site_builder.values import shown
 from site_builder.yaml_text import Document, Path
 
 R = TypeVar("R", bound=BaseModel)
@@ -20,18 +23,24 @@ R = TypeVar("R", bound=BaseModel)
 def record(model: type[R], document: Document) -> tuple[R | None, list[Problem]]:
     """The document as `model`, with the problems found; None where there is any."""
     problems = list(document.problems)
-    if document.root is None:
+    if document.root is None or (document.data is None and problems):
         return None, problems
     try:
         made = model.model_validate(document.data)
     except ValidationError as error:
-        problems += [_in_words(detail, model, document) for detail in error.errors(include_url=False)]
-        return None, problems
+        found = [_in_words(detail, model, document) for detail in error.errors(include_url=False)]
+        refused = tuple(problem.field for problem in problems if problem.code in {"yaml-alias", "yaml-tag"})
+        return None, problems + [problem for problem in found if not _lies_in(problem.field, refused)]
     return (None if problems else made), problems
 
 
-def row_record(model: type[R], row: Mapping[str, str], file: str, line: int) -> tuple[R | None, list[Problem]]:
-    """One row of a CSV file as `model`, by heading; problems carry the row's line."""
+def _lies_in(field: str, refused: tuple[str, ...]) -> bool:
+    """Whether the value was refused as YAML already: that nothing stands there then is no finding of its own."""
+    return field in refused or field.startswith(tuple(f"{one}{more}" for one in refused for more in ".["))
+
+
+def row_record(model: type[R], row: Mapping[str, str | None], file: str, line: int) -> tuple[R | None, list[Problem]]:
+    """One row of a CSV file as `model`, by heading, empty cells as None; problems carry the row's line."""
     try:
         return model.model_validate(row), []
     except ValidationError as error:
@@ -44,8 +53,6 @@ def _in_words(detail: ErrorDetails, model: type[BaseModel], document: Document) 
     path = _without_tags(detail["loc"], document.data)
     context = detail.get("ctx", {})
     kind = detail["type"]
-    if "hint" in context:
-        return document.problem(path, detail["msg"], str(context["hint"]), kind)
     if kind == "extra_forbidden":
         message, hint = _unknown_key(path, _keys_at(model, path[:-1], document.data))
         return document.problem(path, message, hint, "key-unknown", of_key=True)
@@ -54,16 +61,20 @@ def _in_words(detail: ErrorDetails, model: type[BaseModel], document: Document) 
         return document.problem(line_of, f"{path[-1]} is missing", f"add the line {path[-1]}: …", "key-missing")
     if kind in {"union_tag_not_found", "union_tag_invalid"}:
         return document.problem(path, *_kind_words(document.data, path), "kind-unknown")
+    if detail["input"] is None:
+        return document.problem(path, "nothing stands here", "fill it in, or delete the key", "value-empty")
+    if "hint" in context:
+        return document.problem(path, detail["msg"], str(context["hint"]), kind)
     message, hint = _other(kind, detail, context)
-    return document.problem(path, message, hint, kind.replace("_", "-"))
+    return document.problem(path, message, hint, kind.replace("_", "-"), of_key=detail["loc"][-1:] == ("[key]",))
 
 
 def _without_tags(loc: tuple[int | str, ...], data: Any) -> Path:
     """Pydantic's location without the steps that only name a union member or "[key]"."""
     path: list[str | int] = []
     for i, step in enumerate(loc):
-        inside = isinstance(data, Mapping) and step in data
-        tag = isinstance(data, Mapping) and not inside and i < len(loc) - 1 and step == data.get("kind")
+        # Below tests.<name> comes the kind, once; a key of the test may be called the same.
+        tag = i == 2 and loc[0] == "tests" and isinstance(data, Mapping) and step == data.get("kind")
         if tag or step == "[key]":
             continue
         path.append(step)
@@ -87,9 +98,13 @@ def _unknown_key(path: Path, known: list[str]) -> tuple[str, str]:
     return f"the key {key[:60]!r} is not known here", f"known are {', '.join(known)}"
 
 
+_GROUPS = {dict, list, tuple}
+_KINDS = sorted(get_args(one.model_fields["kind"].annotation)[0] for one in get_args(get_args(OneTest)[0]))
+
+
 def _keys_at(model: Any, path: Path, data: Any) -> list[str]:
     """The keys of the record type at `path` inside `model`."""
-    annotation: Any = model
+    annotation: Any = model.model_fields["root"].annotation if issubclass(model, RootModel) else model
     for step in path:
         data = _step_into(data, step)
         annotation = _inner(annotation, step, data)
@@ -103,8 +118,8 @@ def _inner(annotation: Any, step: str | int, data: Any) -> Any:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         fields = {field.alias or name: field.annotation for name, field in annotation.model_fields.items()}
         annotation = fields.get(str(step))
-        return annotation if get_origin(annotation) in {dict, tuple} else _chosen(annotation, data)
-    if get_origin(annotation) in {dict, tuple}:
+        return annotation if get_origin(annotation) in _GROUPS else _chosen(annotation, data)
+    if get_origin(annotation) in _GROUPS:
         args = [arg for arg in get_args(annotation) if arg is not Ellipsis]
         return _chosen(args[-1], data)
     return annotation
@@ -124,49 +139,51 @@ def _chosen(annotation: Any, data: Any) -> Any:
 
 
 def _kind_words(data: Any, path: Path) -> tuple[str, str]:
-    kinds = ["balance", "build", "capacity", "charge", "cold_charge", "load_run", "overload", "resistance", "standby"]
     for step in path:
         data = _step_into(data, step)
     given = data.get("kind") if isinstance(data, Mapping) else None
     if given is None:
-        return "the kind of this test is missing", f"add kind: one of {', '.join(kinds)}"
-    near = difflib.get_close_matches(str(given)[:60], kinds, n=1, cutoff=0.5)
-    return (
-        f"{str(given)[:60]!r} is no kind of test",
-        f"did you mean {near[0]!r}?" if near else f"write one of {', '.join(kinds)}",
-    )
+        return "the kind of this test is missing", f"add kind: and one of {', '.join(_KINDS)}"
+    near = difflib.get_close_matches(str(given)[:60], _KINDS, n=1, cutoff=0.6) if isinstance(given, str) else []
+    hint = f"did you mean {near[0]!r}?" if near else f"write one of {', '.join(_KINDS)}"
+    return f"{shown(given)} is no kind of test", hint
 
 
 def _other(kind: str, detail: ErrorDetails, context: Mapping[str, Any]) -> tuple[str, str]:
     """Words for the faults that pydantic finds itself."""
-    given = repr(detail["input"])
-    given = given if len(given) <= 60 else f"{given[:60]}…"
+    given = shown(detail["input"])
     if kind == "literal_error":
         return f"{given} is not one of the words known here", f"write {context['expected']}"
     if kind == "string_type" and isinstance(detail["input"], int | float):
-        return f"{given} is a number where text belongs", f'put it in quotes: "{given}"'
+        word = "no text" if isinstance(detail["input"], bool) else "a number where text belongs"
+        return f"{given} is {word}", f'put it in quotes: "{given}"'
     if kind == "string_pattern_mismatch":
-        return f"{given} is not written as it must be", _PATTERN_HINTS.get(
-            context["pattern"], f"it must match {context['pattern']}"
-        )
+        message, hint = _PATTERN_WORDS[context["pattern"]]
+        return f"{given} {message}", hint
     words = {
         "string_type": (f"{given} is not text", "write a line of text"),
         "string_too_short": ("the text is empty", "write something, or leave the key out"),
         "string_too_long": (f"the text is longer than {context.get('max_length')} characters", "shorten it"),
         "bool_type": (f"{given} is neither true nor false", "write true or false"),
         "int_type": (f"{given} is no whole number", "write a whole number, without quotes"),
-        "tuple_type": (f"{given} is no list", "write [one, two], or lines that start with a hyphen"),
-        "dict_type": (f"{given} is no group of names", "write a name, a colon, and what belongs to it indented below"),
-        "model_type": (f"{given} is no group of keys", "write keys and values, indented below"),
-        "model_attributes_type": (f"{given} is no group of keys", "write keys and values, indented below"),
+        "greater_than_equal": (f"{given} is too small", f"write a number from {context.get('ge')} on"),
+        "less_than_equal": (f"{given} is too large", f"write a number up to {context.get('le')}"),
+        "tuple_type": (f"{given} stands where a list belongs", "write [one, two], or lines that start with a hyphen"),
+        "list_type": (f"{given} stands where a list belongs", "write lines that start with a hyphen"),
+        "dict_type": (
+            f"{given} stands where named entries belong",
+            "write a name and a colon, the rest indented below",
+        ),
+        "model_type": (f"{given} stands where keys belong", "write lines such as key: value, indented below"),
+        "model_attributes_type": (f"{given} stands where keys belong", "write lines such as kind: capacity below"),
         "too_long": ("the list is too long", f"at most {context.get('max_length')} entries"),
     }
     return words.get(kind, (f"{given}: {detail['msg']}", "see the field's description in the schema"))
 
 
-_PATTERN_HINTS = {
-    r"^[a-z0-9]+(-[a-z0-9]+)*$": "use lower-case letters, digits and single hyphens, such as bilge-pump",
-    r"^IP[0-6X][0-9X]$": "write it like IP65",
-    r"^[A-Z]{3}$": "write an ISO 4217 code, such as EUR",
-    r"^([+-](0[0-9]|1[0-4]):[0-5][0-9]|UTC)$": "write the offset from UTC, such as +01:00",
+_PATTERN_WORDS = {
+    NAME_PATTERN: ("is no name that fits an address", "use a-z, 0-9 and single hyphens, such as bilge-pump"),
+    r"^IP[0-6X][0-9X]$": ("is no ingress protection code", "write it like IP65"),
+    r"^[A-Z]{3}$": ("is no currency code", "write the three letters of ISO 4217, such as EUR"),
+    r"^([+-](0[0-9]|1[0-4]):[0-5][0-9]|UTC)$": ("is no offset from UTC", 'write it like "+01:00", or UTC'),
 }

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Literal
@@ -110,7 +111,7 @@ def stated(raw: object, field: In) -> Stated:
         return _checked(_one(text, match, field), field)
     if len(text) <= MAX_TEXT and (match := _RANGE.fullmatch(text)):
         return _checked(_range(text, match, field), field)
-    raise GrammarError(f"{shown(raw)} is in no form that a number field knows", _forms(field), "value-form")
+    raise GrammarError(f"{shown(raw)} cannot be read as a number", _forms(field, text), "value-form")
 
 
 def _one(text: str, match: re.Match[str], field: In) -> Stated:
@@ -126,7 +127,7 @@ def _one(text: str, match: re.Match[str], field: In) -> Stated:
         return Stated(best, best, best, "plain", step, text)
     if number == 0:
         raise GrammarError(
-            '"about 0" says nothing of its limits', 'write a range, such as "-2 to 2"', "value-about-zero"
+            '"about 0" does not say how far off it may be', 'write a range, such as "-2 to 2"', "value-about-zero"
         )
     half = abs(scale_of(_last_digit_place(digits)) - scale_of(0.0)) / 2
     return Stated(best, best - half, best + half, "about", step, text)
@@ -170,7 +171,7 @@ def _checked(value: Stated, field: In) -> Stated:
     if not all(field.low <= end <= field.high for end in ends):
         unit = "" if field.unit in {"", "1"} else f" {field.unit}"
         wrong = next(end for end in ends if not field.low <= end <= field.high)
-        message = f"{wrong:g}{unit} is outside {field.low:g} to {field.high:g}{unit}"
+        message = f"{wrong:.12g}{unit} is outside {field.low:.12g} to {field.high:.12g}{unit}"
         raise GrammarError(message, field.outside or "check the number and its unit", "value-outside")
     return value
 
@@ -211,7 +212,8 @@ def conversion(unit: str, into: str) -> _Linear:
             raise GrammarError(f"percent is no unit of a field in {into}", f"write it in {into}", "value-dimension")
         return _Linear(0.01, 0.0)
     if into in {"1", ""}:
-        raise GrammarError(f"{unit!r} has no place here", 'write a fraction ("88 %" or 0.88)', "value-dimension")
+        alone = 'write a fraction ("88 %" or 0.88)' if into else "write the number alone"
+        raise GrammarError(f"no unit such as {unit!r} belongs here", alone, "value-dimension")
     registry, known = _registry()
     try:
         source, target = registry.Unit(unit), registry.Unit(into)
@@ -219,7 +221,9 @@ def conversion(unit: str, into: str) -> _Linear:
         raise GrammarError(f"{unit!r} is no unit that is known here", f"write it in {into}", "value-unit") from None
     if not source.is_compatible_with(target):
         raise GrammarError(f"{unit!r} does not measure the same as {into}", f"write it in {into}", "value-dimension")
-    zero, one = (known(x, source).to(target).magnitude for x in (0.0, 1.0))
+    zero, one, two = (known(x, source).to(target).magnitude for x in (0.0, 1.0, 2.0))
+    if not math.isclose(two - one, one - zero, rel_tol=1e-9):  # decibels
+        raise GrammarError(f"{unit!r} is no linear unit", f"write it in {into}", "value-unit")
     return _Linear(float(one - zero), float(zero))
 
 
@@ -233,12 +237,21 @@ def _registry() -> tuple[Any, Any]:
 
 
 def shown(raw: object) -> str:
-    """The raw input as a message may quote it: never longer than a line."""
+    """The raw input as a message may quote it: in the file's words, not Python's, and never longer than a line."""
+    if raw is None or isinstance(raw, bool):
+        return "nothing" if raw is None else str(raw).lower()
+    if isinstance(raw, Mapping | list):
+        return "a list" if isinstance(raw, list) else "a group of keys"
     text = repr(raw)
     return text if len(text) <= MAX_TEXT else f"{text[:MAX_TEXT]}…"
 
 
-def _forms(field: In) -> str:
+def _forms(field: In, text: str = "") -> str:
+    """The way out, by what it looks as if somebody had meant."""
+    if re.search(r"[0-9][ ,'_\u00a0][0-9]", text):
+        return "write a point before decimals and nothing between thousands, such as 12.5 and 1280"
+    if ":" in text and field.outside:
+        return field.outside
     if field.unit == "1":
         return 'write 0.88, "88 %", about 0.9, 0.8 to 0.9, over 0.8 or under 0.9'
     unit = f" (in {field.unit})" if field.unit else ""

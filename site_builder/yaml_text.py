@@ -100,14 +100,13 @@ def parsed(raw: bytes, file: str) -> Document:
     if refused:
         return Document(file, None, None, (refused,))
     try:
-        if _may_be_deep(text) and _depth(text) > MAX_DEPTH:
-            return Document(
-                file, None, None, (_whole(file, f"nested more than {MAX_DEPTH} deep", "flatten it", "yaml-depth"),)
-            )
+        if _may_be_deep(text) and (mark := _too_deep(text)):
+            words = (f"nested more than {MAX_DEPTH} deep", "close a bracket before, or indent less", "yaml-depth")
+            return Document(file, None, None, (_at(file, mark.line + 1, mark.column + 1, *words),))
         root = yaml.compose(text, Loader=_Loader)
     except yaml.YAMLError as error:
         return Document(file, None, None, (_syntax(error, file),))
-    if root is None:
+    if root is None or (isinstance(root, yaml.ScalarNode) and root.value == ""):
         return Document(
             file, None, None, (_whole(file, "the file is empty", "start with site-builder new", "yaml-empty"),)
         )
@@ -125,16 +124,17 @@ def _readable_text(raw: bytes, file: str) -> tuple[str, Problem | None]:
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        return "", _at(file, line, 1, "this is not UTF-8 text", "save the file as UTF-8", "yaml-encoding")
+        line, column = raw.count(b"\n", 0, error.start) + 1, error.start - raw.rfind(b"\n", 0, error.start)
+        return "", _at(file, line, column, "this is not UTF-8 text", "save the file as UTF-8", "yaml-encoding")
     if match := _UNSEEN.search(text):
-        line = text.count("\n", 0, match.start()) + 1
-        column = match.start() - text.rfind("\n", 0, match.start())
-        message = f"the character U+{ord(match.group()):04X} does not show"
-        return "", _at(
-            file, line, column, message, "delete it; it often comes along when text is pasted", "yaml-unseen"
-        )
+        line, column = text.count("\n", 0, match.start()) + 1, match.start() - text.rfind("\n", 0, match.start())
+        return "", _at(file, line, column, *_unseen_words(match))
     return text, None
+
+
+def _unseen_words(match: re.Match[str]) -> tuple[str, str, str]:
+    message = f"the character U+{ord(match.group()):04X} does not show"
+    return message, "delete it; it often comes along when text is pasted", "yaml-unseen"
 
 
 def _may_be_deep(text: str) -> bool:
@@ -144,30 +144,31 @@ def _may_be_deep(text: str) -> bool:
     )
 
 
-def _depth(text: str) -> int:
-    depth = deepest = 0
+def _too_deep(text: str) -> Any:
+    """The mark where the nesting first goes beyond the limit."""
+    depth = 0
     for event in yaml.parse(text, Loader=_Loader):
-        if isinstance(event, yaml.CollectionStartEvent):
-            depth += 1
-            deepest = max(deepest, depth)
-            if deepest > MAX_DEPTH:
-                break
-        elif isinstance(event, yaml.CollectionEndEvent):
-            depth -= 1
-    return deepest
+        depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
+        if depth > MAX_DEPTH:
+            return event.start_mark
+    return None
 
 
 def _plain(node: yaml.Node, path: Path, doc: Document, seen: set[int], found: list[Problem]) -> Any:
     if node.tag not in _PLAIN_TAGS:
-        found.append(doc.problem(path, f"the tag {node.tag[:60]!r} is not allowed", "write plain values", "yaml-tag"))
+        tag = node.tag[:60].replace("tag:yaml.org,2002:", "!!")
+        found.append(doc.problem(path, f"the tag {tag} is not allowed", "write the value alone", "yaml-tag"))
         return None
-    if isinstance(node, yaml.ScalarNode):
-        return _scalar(node)
     # An alias arrives as the same node again; 300 bytes of them expand past two million nodes.
     if id(node) in seen:
-        found.append(doc.problem(path, "aliases (*name) are not allowed", "write the values out", "yaml-alias"))
+        found.append(doc.problem(path, "an alias (*name) is not allowed", "write the value out", "yaml-alias"))
         return None
     seen.add(id(node))
+    if isinstance(node, yaml.ScalarNode):
+        # Between double quotes an escape can still make what the text itself does not hold.
+        if node.style == '"' and (match := _UNSEEN.search(node.value)):
+            found.append(doc.problem(path, *_unseen_words(match)))
+        return _scalar(node)
     if isinstance(node, yaml.SequenceNode):
         return [_plain(one, (*path, i), doc, seen, found) for i, one in enumerate(node.value)]
     return dict(_pairs(node, path, doc, seen, found))
@@ -181,7 +182,7 @@ def _pairs(
         mark = key.start_mark
         if not isinstance(key, yaml.ScalarNode) or key.tag not in _PLAIN_TAGS:
             found.append(
-                _at(doc.file, mark.line + 1, mark.column + 1, "a key must be a word", "write a plain key", "yaml-key")
+                _at(doc.file, mark.line + 1, mark.column + 1, "this key is no word", "write name: value", "yaml-key")
             )
             continue
         if key.value in known:
@@ -204,12 +205,37 @@ def _scalar(node: yaml.ScalarNode) -> Any:
     return float(text) if _FLOAT.fullmatch(text) else text
 
 
+# What the parser says → what it comes from most often, and a way out.
+_SYNTAX_WORDS = {
+    "but found another document": ("a second document starts here", "keep one, and no line --- between"),
+    "found undefined alias": ("an alias (*name) is not allowed", "write the value out; put text with a * in quotes"),
+    "found character that cannot start any token": (
+        "no value can start with this character",
+        "indent with spaces, not tabs; put text that starts with @, % or a backtick in quotes",
+    ),
+    "mapping values are not allowed in this context": (
+        "a second colon on this line",
+        "put text with a colon in quotes",
+    ),
+}
+_WITHIN = {
+    "while scanning a quoted scalar": "in the quoted text",
+    "while parsing a flow sequence": "in the list [",
+    "while parsing a flow mapping": "in the group {",
+    "while parsing a block mapping": "in the group of keys",
+    "while parsing a block collection": "in the list",
+}
+
+
 def _syntax(error: yaml.YAMLError, file: str) -> Problem:
-    mark = getattr(error, "problem_mark", None)
-    what = str(getattr(error, "problem", None) or getattr(error, "reason", None) or "not readable as YAML")
+    mark, start = getattr(error, "problem_mark", None), getattr(error, "context_mark", None)
+    what = str(getattr(error, "problem", None) or getattr(error, "reason", None) or "not readable")[:200]
     line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
-    hint = "check indentation, colons and quotes on this line and the one before"
-    return _at(file, line, column, f"this is not YAML: {what[:200]}", hint, "yaml-syntax")
+    within = _WITHIN.get(str(getattr(error, "context", None)))
+    message = f"{what} {within} that starts on line {start.line + 1}" if start and within else what
+    hint = "check indentation, colons, brackets and quotes between there and here"
+    message, hint = _SYNTAX_WORDS.get(what, (f"this is not YAML: {message}", hint))
+    return _at(file, line, column, message, hint, "yaml-syntax")
 
 
 def _whole(file: str, message: str, hint: str, code: str) -> Problem:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+
 from site_builder.bench_tests import BuildTest, Size
 from site_builder.derive.readings import Setting, reading
 from site_builder.derive.results import OneResult
 from site_builder.measured import Measured, through
-from site_builder.records import Label
+from site_builder.records import Label, ResultsFile
 from site_builder.values import Stated
 
 
@@ -48,3 +50,20 @@ def _claim(value: Stated, unit: str) -> Measured:
 def energy_per(energy_wh: Measured, by: Measured, unit: str) -> Measured:
     """Energy per mass or volume; an energy that is "at least" stays so. [Wh/kg or Wh/L]"""
     return through(lambda e, m: e / m, energy_wh, by, unit=unit).as_bound(energy_wh.bound)
+
+
+def built(file: ResultsFile, tests: Mapping[str, OneResult], energy: Measured | None) -> dict[str, Measured]:
+    """Mass and volume, weighed before claimed, and the energy held for each."""
+    metrics: dict[str, Measured] = {}
+    fallback: dict[str, Callable[[Label], Measured | None]] = {"mass_kg": claimed_mass_kg, "volume_l": claimed_volume_l}
+    for name, ratio, unit in (("mass_kg", "wh_per_kg", "Wh/kg"), ("volume_l", "wh_per_l", "Wh/L")):
+        measured = [result.metrics[name] for result in tests.values() if name in result.metrics]
+        best = min(measured, key=lambda one: (one.basis == "as_read", one.u), default=None) or fallback[name](
+            file.label
+        )
+        if best is None:
+            continue
+        metrics[name] = best
+        if energy is not None:
+            metrics[ratio] = energy_per(energy, best, unit)
+    return metrics

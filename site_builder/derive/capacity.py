@@ -101,14 +101,7 @@ def _delivered(
 
 
 def _read(value: object, unit: str, measures: str, field: str, test: CapacityTest, setting: Setting) -> Measured:
-    return reading(value, unit, measures, setting, field=field, read_on=_fitting(test.read_on, measures, setting))  # type: ignore[arg-type]
-
-
-def _fitting(read_on: str | None, measures: str, setting: Setting) -> str | None:
-    """`read_on` names one instrument; it speaks for the quantity that this one measures, not for others."""
-    if read_on is None or setting.bench is None or read_on not in setting.bench.instruments:
-        return read_on
-    return read_on if setting.bench.instruments[read_on].measures == measures else None
+    return reading(value, unit, measures, setting, field=field, read_on=setting.fitting(test.read_on, measures))  # type: ignore[arg-type]
 
 
 def _repeated(one: Measured, setting: Setting) -> Measured:

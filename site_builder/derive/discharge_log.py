@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from site_builder.bench_tests import AnyTest
 from site_builder.catalogue_records import Instrument
-from site_builder.derive.integrate import Steps, Total, integral, noise, step_u, steps_of, thinned
+from site_builder.derive.integrate import Steps, Total, edges_u, integral, noise, step_u, steps_of, thinned
 from site_builder.derive.readings import Setting, gain_components, instrument_components, offset_limit
 from site_builder.measured import Component, Measured, add_components, rectangular
 from site_builder.series import Array, Log
@@ -40,11 +40,13 @@ def discharge(log: Log, test: AnyTest, setting: Setting) -> Discharge:
     """Charge and energy delivered, by integration of the log.
 
     Q = Σ ½(I_i + I_{i+1})Δt and E the same on V·I. Limits: one gain error and one zero offset for the whole log
-    (they do not average out), independent noise, the display's step, gaps, and half an interval at the end.
+    (they do not average out), independent noise, the display's step, gaps, and the intervals in which the load was
+    switched. Rows before the load came on and after it went off are left out, however long the logger ran.
 
     Returns:
         The results; repeatability of the test is not in them.
     """
+    log = _while_loaded(log, test, setting)
     current = log.columns["current"] - _zero(test)
     steps = steps_of(log)
     if steps.gap_share > MAX_GAP_SHARE and current.min() < -_reversal(current):
@@ -63,13 +65,30 @@ def discharge(log: Log, test: AnyTest, setting: Setting) -> Discharge:
     )
 
 
+def _while_loaded(log: Log, test: AnyTest, setting: Setting) -> Log:
+    """The log from the last idle row before the load to the first one after it.
+
+    Idle is what the instrument cannot tell from nothing; without an instrument, less than 1 % of the largest current.
+    """
+    size = np.abs(log.columns["current"] - _zero(test))
+    on = setting.instrument(_on(setting, "current"), "current")
+    step = on[1].step.best if on and on[1].step else 0.0
+    idle = 2 * offset_limit(on[1]) + step if on else 0.01 * float(size.max())
+    loaded = np.flatnonzero(size > idle)
+    if not len(loaded):
+        return log
+    rows = slice(max(int(loaded[0]) - 1, 0), int(loaded[-1]) + 2)
+    kept = {role: values[rows] for role, values in log.columns.items()}
+    return replace(log, time_s=log.time_s[rows], columns=kept, line=log.line[rows])
+
+
 def _charge(
     log: Log, current: Array, steps: Steps, test: AnyTest, setting: Setting
 ) -> tuple[Measured, tuple[str, ...]]:
     total = integral(log, current, steps)
     on = setting.instrument(_on(setting, "current"), "current")
     components = _gap_components(total, setting, "charge")
-    components[setting.own("edge")] = rectangular(abs(float(current[-2:].max())) * log.interval_s / 2)
+    components[setting.own("edge")] = Component(edges_u(log, current, steps))
     if on:
         to = _Sensitivity(per_gain=total.value, per_offset=steps.duration_s)
         components |= _along(on, current, steps, to, _zero_limit(test, on[1]), setting)
@@ -86,7 +105,7 @@ def _energy(log: Log, current: Array, steps: Steps, test: AnyTest, setting: Sett
         return None
     total = integral(log, voltage * current, steps)
     components = _gap_components(total, setting, "energy")
-    components[setting.own("edge")] = rectangular(abs(float((voltage * current)[-2:].max())) * log.interval_s / 2)
+    components[setting.own("edge")] = Component(edges_u(log, voltage * current, steps))
     amps = setting.instrument(_on(setting, "current"), "current")
     volts = setting.instrument(_on(setting, "voltage"), "voltage")
     if amps:
@@ -195,8 +214,8 @@ def _curve(log: Log, current: Array, steps: Steps, parallel: int, series: int) -
 
 
 def _duration(steps: Steps, setting: Setting) -> Measured:
-    step = float(np.median(steps.width_s[:1000]))
-    return Measured(value=steps.duration_s, unit="s", components={setting.own("edge", "time"): rectangular(step)})
+    edge = rectangular(steps.usual_s)
+    return Measured(value=steps.duration_s, unit="s", components={setting.own("edge", "time"): edge})
 
 
 def _refused(log: Log, steps: Steps, setting: Setting, why: str) -> Discharge:
@@ -252,3 +271,31 @@ def _scaled(one: Measured, factor: float, unit: str) -> Measured:
     return Measured(
         value=one.value * factor, unit=unit, components=add_components(components), bound=one.bound, basis=one.basis
     )
+
+
+def logged(log: Log, role: str, row: int, unit: str, measures: str, setting: Setting) -> Measured | None:
+    """One cell of a log as its instrument allows; None where the column or the cell is missing."""
+    values = log.columns.get(role)
+    if values is None or not math.isfinite(float(values[row])):
+        return None
+    on = setting.instrument(_on(setting, role), measures)
+    value = float(values[row])
+    components = {} if on is None else instrument_components(value, *on, setting, field=f"{role}.{int(log.line[row])}")
+    return Measured(value=value, unit=unit, components=components, basis="measured" if on else "as_read")
+
+
+def logged_mean(log: Log, rows: slice, unit: str, setting: Setting) -> Measured:
+    """Mean of |V·I| over some rows, with the limits of both instruments, which do not average out. [W]"""
+    time = log.time_s[rows]
+    power = np.abs(log.columns["current"][rows] * log.columns["voltage"][rows])
+    mean = float(np.trapezoid(power, time) / (time[-1] - time[0]))
+    components: dict[str, Component] = {}
+    for role, other, measures in (("current", "voltage", "current"), ("voltage", "current", "voltage")):
+        on = setting.instrument(_on(setting, role), measures)
+        if on is None:
+            return Measured(value=mean, unit=unit, basis="as_read")
+        weight = float(np.mean(np.abs(log.columns[other][rows])))
+        sign = float(np.sign(np.mean(log.columns[role][rows])))
+        one = instrument_components(float(np.mean(log.columns[role][rows])), *on, setting, field=f"{role}.mean")
+        components |= {name: component.scaled(weight * sign) for name, component in one.items()}
+    return Measured(value=mean, unit=unit, components=components)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from site_builder.catalogue_records import Price, Rates
 from site_builder.derive.results import Priced
-from site_builder.measured import Measured, through
+from site_builder.measured import Bound, Measured, through
+from site_builder.records import CycleClaim
 
 FRESH_FOR = dt.timedelta(days=365)
 
@@ -55,3 +58,45 @@ def price_per_kwh(price: Priced, energy_wh: Measured) -> Measured:
     result = through(lambda e: price.amount / e * 1000, energy_wh, unit=f"{price.currency}/kWh")
     turned = {"at_least": "at_most", "at_most": "at_least"}.get(energy_wh.bound, "exact")
     return result.as_bound(turned)  # type: ignore[arg-type]
+
+
+def capital_recovery_factor(rate: float, years: float) -> float:
+    """CRF = r(1+r)ⁿ/((1+r)ⁿ - 1); 1/n at r = 0. [1/year]
+
+    Source:
+        Short, Packey and Holt 1995, A Manual for the Economic Evaluation of Energy Efficiency and Renewable Energy
+        Technologies, NREL/TP-462-5173.
+
+    >>> round(capital_recovery_factor(0.08, 15), 5)
+    0.11683
+    """
+    if rate == 0:
+        return 1 / years
+    growth = math.pow(1 + rate, years)
+    return rate * growth / (growth - 1)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Use:
+    """How a battery is used up: full cycles a year, discount rate, and the longest life believed. [1/year, 1, year]"""
+
+    cycles_per_year: float = 100.0
+    discount_rate: float = 0.05
+    longest_years: float = 15.0
+
+
+def life_price_per_kwh(price: Priced, energy_wh: Measured, claim: CycleClaim, use: Use = Use()) -> Measured:
+    """Price per kWh over its life, if the maker's claim of cycles holds: a claim, and said so. [currency/kWh]
+
+    price·CRF(r, n)/(yearly energy), n = min(claimed cycles/yearly cycles, 15 years), mean energy of a cycle
+    0.9 E × depth for a claim down to 80 %.
+    """
+    years = min(claim.count / use.cycles_per_year, use.longest_years)
+    depth = claim.depth.best if claim.depth else 1.0
+    left = claim.to.best if claim.to else 0.8
+    mean_share = (1 + left) / 2 * depth
+    yearly = price.amount * capital_recovery_factor(use.discount_rate, years)
+    per_year_kwh = use.cycles_per_year * mean_share / 1000
+    result = through(lambda e: yearly / (per_year_kwh * e), energy_wh, unit=f"{price.currency}/kWh")
+    turned: Bound = {"at_least": "at_most", "at_most": "at_least"}.get(energy_wh.bound, "exact")  # type: ignore[assignment]
+    return replace(result, bound=turned, basis="projected")

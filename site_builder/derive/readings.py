@@ -37,6 +37,12 @@ class Setting:
         fitting = [(name, one) for name, one in self.bench.instruments.items() if one.measures == measures]
         return fitting[0] if len(fitting) == 1 else None
 
+    def fitting(self, read_on: str | None, measures: str) -> str | None:
+        """`read_on`, unless it names an instrument for another quantity: it speaks for its own only."""
+        if read_on is None or self.bench is None or read_on not in self.bench.instruments:
+            return read_on
+        return read_on if self.bench.instruments[read_on].measures == measures else None
+
     def own(self, word: str, what: str = "") -> str:
         """The name of an error that belongs to this test alone."""
         return f"{word}:{self.unit}/{self.test}" + (f"/{what}" if what else "")

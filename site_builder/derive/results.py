@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from site_builder.measured import Measured
 from site_builder.series import Array
+
+if TYPE_CHECKING:
+    from site_builder.derive.overload import Bracket, Point
+    from site_builder.derive.trip_curve import TripCurve
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -27,7 +32,8 @@ class OneResult:
     """One test's derived numbers.
 
     `metrics` by name, with the unit as suffix; `reasons` say in words why a bound is a bound; `off_reference` why the
-    test cannot stand beside others as it is; `cannot` why something could not be computed, and what it would take.
+    test cannot stand beside others as it is; `cannot` why something could not be computed, and what it would take;
+    `conditions` what belongs to the numbers (pulse times, state of charge, temperature).
     """
 
     test: str
@@ -36,8 +42,60 @@ class OneResult:
     reasons: tuple[str, ...] = ()
     off_reference: tuple[str, ...] = ()
     cannot: tuple[str, ...] = ()
+    conditions: tuple[str, ...] = ()
     curve: tuple[Array, Array] | None = None
     findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SeenRun:
+    """One run of a load that somebody saw: alone or together with others, and how it went."""
+
+    test: str
+    together: tuple[str, ...]
+    outcome: str
+    duration: Measured | None
+    by: str | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LoadAnswer:
+    """What a unit does with one load.
+
+    `hours` on one charge are projected, or `why_not` says what is missing; `start` is "starts", "will not",
+    "borderline" or "not known"; `peak_a` is the battery current at the start; `uses` how many uses a charge holds.
+    """
+
+    load: str
+    seen: tuple[SeenRun, ...]
+    hours: Measured | None
+    why_not: str | None
+    start: str
+    peak_a: float | None
+    uses: Measured | None
+    inverter: str | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Retention:
+    """What a later test of the same sample, bench and method had left of the first one's charge."""
+
+    first: str
+    later: str
+    share: Measured
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Carrying:
+    """How much a unit carries: all points, the brackets by name, and the curve through the trips where there is one.
+
+    One for each firmware of the first sample, newest last.
+    """
+
+    firmware: str | None
+    points: tuple[Point, ...]
+    brackets: Mapping[str, Bracket]
+    curve: TripCurve | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -45,7 +103,8 @@ class UnitResult:
     """All derived numbers of one unit.
 
     `metrics` are the unit's own: the headline test's figures and what follows from them (price per kWh, Wh/kg);
-    `headline` names the capacity test they come from, `superseded` maps an older test to the one that replaced it.
+    `headline` names the capacity test they come from, `superseded` maps an older test to the one that replaced it;
+    `findings` are those that take more than one test to see, with the test they are shown at.
     """
 
     id: str
@@ -55,6 +114,10 @@ class UnitResult:
     headline: str | None = None
     superseded: Mapping[str, str] = field(default_factory=dict)
     price: Priced | None = None
+    loads: Mapping[str, LoadAnswer] = field(default_factory=dict)
+    carrying: tuple[Carrying, ...] = ()
+    retentions: tuple[Retention, ...] = ()
+    findings: tuple[tuple[str, Finding], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -3,19 +3,48 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable, Mapping
 
-from site_builder.bench_tests import AnyTest, BuildTest, CapacityTest, OneTest
-from site_builder.catalogue_records import Bench, ComparisonClass, Price, Rates
-from site_builder.derive.build_quality import build, claimed_mass_kg, claimed_volume_l, energy_per
-from site_builder.derive.capacity import OWN_END, capacity
-from site_builder.derive.money import newest_price, price_per_kwh
+from site_builder.bench_tests import (
+    AnyTest,
+    BalanceTest,
+    BuildTest,
+    CapacityTest,
+    ChargeTest,
+    ColdChargeTest,
+    LoadRun,
+    OneTest,
+    OverloadTest,
+    ResistanceTest,
+    StandbyTest,
+)
+from site_builder.catalogue_records import Bench, Catalogue, ComparisonClass, Price
+from site_builder.derive.answers import Known, load_answers
+from site_builder.derive.build_quality import build, built
+from site_builder.derive.capacity import capacity
+from site_builder.derive.carrying import carrying_of
+from site_builder.derive.charging import balance, charge, standby
+from site_builder.derive.cold_charge import cold_charge
+from site_builder.derive.headline import capacity_names, date_of, headline_of, sample_of, series_of, superseded_by
+from site_builder.derive.load_runs import load_run
+from site_builder.derive.money import life_price_per_kwh, newest_price, price_per_kwh
 from site_builder.derive.readings import Setting
-from site_builder.derive.results import OneResult, UnitResult
+from site_builder.derive.resistance import power_at_end_voltage_w, resistance
+from site_builder.derive.results import OneResult, Priced, Retention, UnitResult
+from site_builder.derive.retention import Dated, retentions
+from site_builder.derive.runtime import Supply
 from site_builder.measured import Measured
 from site_builder.records import Label, ResultsFile
 from site_builder.series import Log
+
+# Metrics that any test of a kind can give; the first sample's best one becomes the unit's.
+CARRIED_UP: Mapping[str, tuple[str, ...]] = {
+    "resistance": ("dc_resistance_milliohm", "open_circuit_v", "sag_v"),
+    "cold_charge": ("refused_up_to_c", "accepted_from_c", "heater_w", "heater_wh", "standard_warm_up_s", "room_share"),
+    "charge": ("charge_efficiency", "energy_efficiency", "max_current_a"),
+    "standby": ("loss_per_month",),
+    "balance": ("cell_spread_full_mv", "cell_spread_empty_mv"),
+}
 
 
 def class_of(label: Label, classes: Mapping[str, ComparisonClass]) -> str | None:
@@ -29,52 +58,100 @@ def class_of(label: Label, classes: Mapping[str, ComparisonClass]) -> str | None
 
 
 def unit_result(
-    file: ResultsFile,
-    logs: Mapping[str, Log],
-    benches: Mapping[str, Bench],
-    classes: Mapping[str, ComparisonClass],
-    prices: Iterable[Price],
-    rates: Rates,
-    as_of: dt.date,
+    file: ResultsFile, logs: Mapping[str, Log], catalogue: Catalogue, prices: Iterable[Price], as_of: dt.date
 ) -> UnitResult:
     """Everything this project can say about one unit.
 
     Args:
         file: The recorded evidence.
         logs: Cleaned logs by test name.
-        benches: Benches by id.
-        classes: Comparison classes by id.
+        catalogue: Benches, loads, classes, rates.
         prices: This unit's prices.
-        rates: Currency rates.
         as_of: The catalogue's date.
     """
-    tests = {name: one_result(name, test, file, logs.get(name), benches) for name, test in file.tests.items()}
-    superseded = _superseded(file, tests)
+    tests = _tests(file, logs, catalogue)
+    superseded = superseded_by(file, tests)
     headline = headline_of(file, tests, superseded)
-    price = newest_price(prices, rates, as_of)
+    price = newest_price(prices, catalogue.rates, as_of)
     metrics = dict(tests[headline].metrics) if headline else {}
-    metrics |= _built(file, tests, metrics.get("delivered_wh"))
-    if price is not None and (energy := metrics.get("delivered_wh")) is not None and energy.value > 0:
-        metrics["price_per_kwh"] = price_per_kwh(price, energy)
+    metrics |= built(file, tests, metrics.get("delivered_wh"))
+    metrics |= _carried_up(file, tests)
+    metrics |= _money(file, price, metrics.get("delivered_wh"))
+    settings = {name: setting_of(name, test, file, catalogue.benches) for name, test in file.tests.items()}
+    carrying, findings = carrying_of(file, settings)
+    if carrying:
+        held = {f"carries_{name}_a": one.as_measured() for name, one in carrying[-1].brackets.items()}
+        metrics |= {name: one for name, one in held.items() if one is not None}
+    metrics |= _power_at_end(metrics, file.label)
+    known = Known(
+        file=file,
+        tests=tests,
+        points=carrying[-1].points if carrying else (),
+        supply=_supply(file, tests, headline),
+        open_circuit_v=_value(metrics.get("open_circuit_v"), file.label.nominal_v.best),
+        resistance_milliohm=_value(metrics.get("dc_resistance_milliohm"), 0.0),
+    )
     return UnitResult(
         id=file.unit.id,
-        class_id=class_of(file.label, classes),
+        class_id=class_of(file.label, catalogue.classes),
         tests=tests,
         metrics=metrics,
         headline=headline,
         superseded=superseded,
         price=price,
+        loads=load_answers(known, catalogue),
+        carrying=carrying,
+        retentions=_retentions(file, tests),
+        findings=findings,
     )
 
 
-def one_result(name: str, test: OneTest, file: ResultsFile, log: Log | None, benches: Mapping[str, Bench]) -> OneResult:
-    """One test by the method of its kind; kinds without a derivation are passed on as recorded."""
-    setting = setting_of(name, test, file, benches)
-    if isinstance(test, CapacityTest):
-        return capacity(test, log, setting, file.label)
-    if isinstance(test, BuildTest):
-        return build(test, setting)
-    return OneResult(test=name, kind=test.kind)
+def _value(one: Measured | None, otherwise: float) -> float:
+    return otherwise if one is None else one.value
+
+
+def _tests(file: ResultsFile, logs: Mapping[str, Log], catalogue: Catalogue) -> dict[str, OneResult]:
+    """Every test by its method; refills last, since they are held against the discharge before them."""
+    order = sorted(file.tests, key=lambda name: isinstance(file.tests[name], ChargeTest))
+    tests: dict[str, OneResult] = {}
+    for name in order:
+        tests[name] = one_result(name, file.tests[name], file, logs.get(name), catalogue, tests)
+    return {name: tests[name] for name in file.tests}
+
+
+def one_result(
+    name: str, test: OneTest, file: ResultsFile, log: Log | None, catalogue: Catalogue, before: Mapping[str, OneResult]
+) -> OneResult:
+    """One test by the method of its kind."""
+    setting = setting_of(name, test, file, catalogue.benches)
+    result: OneResult
+    match test:
+        case CapacityTest():
+            result = capacity(test, log, setting, file.label)
+        case LoadRun():
+            result = load_run(test, log, setting, file.label, catalogue.loads)
+        case ColdChargeTest():
+            result = cold_charge(test, log, setting, file.label, _mass_kg(file))
+        case ResistanceTest():
+            result = resistance(test, log, setting, file.label)
+        case ChargeTest():
+            result = charge(test, log, setting, before.get(test.after or ""))
+        case StandbyTest():
+            result = standby(test, setting)
+        case BalanceTest():
+            result = balance(test, setting)
+        case BuildTest():
+            result = build(test, setting)
+        case OverloadTest():
+            # Its steps are evidence beside those of load runs: `carrying_of` puts them together.
+            result = OneResult(test=name, kind=test.kind)
+    return result
+
+
+def _mass_kg(file: ResultsFile) -> float | None:
+    weighed = [test.mass_kg.best for test in file.tests.values() if isinstance(test, BuildTest) and test.mass_kg]
+    claimed = [file.label.mass_kg.best] if file.label.mass_kg else []
+    return next(iter(weighed + claimed), None)
 
 
 def setting_of(name: str, test: AnyTest, file: ResultsFile, benches: Mapping[str, Bench]) -> Setting:
@@ -85,81 +162,68 @@ def setting_of(name: str, test: AnyTest, file: ResultsFile, benches: Mapping[str
     return Setting(unit=file.unit.id, test=name, bench_id=bench_id, bench=bench, ambient_c=ambient)
 
 
-def sample_of(test: AnyTest, file: ResultsFile) -> str | None:
-    """The sample a test was made on: named, or the file's only one."""
-    return test.sample or next(iter(file.samples), None)
-
-
-def date_of(test: AnyTest, file: ResultsFile) -> dt.date | None:
-    """When the test was made: its own date, else that of the video that shows it."""
-    if test.date is not None:
-        return test.date
-    video = file.videos.get(test.video.in_) if test.video else None
-    return video.date if video else None
-
-
-def _superseded(file: ResultsFile, tests: Mapping[str, OneResult]) -> dict[str, str]:
-    """Older capacity tests → the later one of the same sample, bench and method that is on reference."""
-    replaced: dict[str, str] = {}
-    dated = [(date_of(file.tests[name], file), name) for name in _capacity_names(file)]
-    for later, newer in dated:
-        for earlier, older in dated:
-            if later is None or earlier is None or earlier >= later or not _same_series(file, older, newer):
-                continue
-            if not tests[newer].off_reference and file.tests[newer].ended_by in OWN_END:  # type: ignore[union-attr]
-                replaced[older] = newer
-    return replaced
-
-
-def _same_series(file: ResultsFile, older: str, newer: str) -> bool:
-    a, b = file.tests[older], file.tests[newer]
-    same_bench = (a.bench or file.bench) == (b.bench or file.bench)
-    # Another load is another method: a fridge's cycles do not repeat a steady discharge.
-    same_method = getattr(a, "load", None) == getattr(b, "load", None)
-    return same_bench and same_method and sample_of(a, file) == sample_of(b, file)
-
-
-def _capacity_names(file: ResultsFile) -> list[str]:
-    return [name for name, test in file.tests.items() if isinstance(test, CapacityTest)]
-
-
-def headline_of(file: ResultsFile, tests: Mapping[str, OneResult], superseded: Mapping[str, str]) -> str | None:
-    """The capacity test that leads: first sample, metered before as-read, on reference before off, then smallest u."""
-    samples = list(file.samples)
-
-    def order(name: str) -> tuple[Any, ...]:
-        result, sample = tests[name], sample_of(file.tests[name], file)
-        lead = result.metrics.get("delivered_wh") or result.metrics["delivered_ah"]
-        rank = samples.index(sample) if sample in samples else 0
-        return (
-            rank,
-            lead.basis == "as_read",
-            bool(result.off_reference),
-            lead.bound != "exact",
-            lead.u / abs(lead.value or 1),
-            name,
-        )
-
-    candidates = [name for name in _capacity_names(file) if name not in superseded and _delivers(tests[name])]
-    return min(candidates, key=order, default=None)
-
-
-def _delivers(result: OneResult) -> bool:
-    return "delivered_ah" in result.metrics or "delivered_wh" in result.metrics
-
-
-def _built(file: ResultsFile, tests: Mapping[str, OneResult], energy: Measured | None) -> dict[str, Measured]:
-    """Mass and volume, weighed before claimed, and the energy held for each."""
+def _carried_up(file: ResultsFile, tests: Mapping[str, OneResult]) -> dict[str, Measured]:
+    """Figures from tests of other kinds: of the first sample, metered before as-read, then the smallest relative u."""
+    first = next(iter(file.samples), None)
     metrics: dict[str, Measured] = {}
-    fallback: dict[str, Callable[[Label], Measured | None]] = {"mass_kg": claimed_mass_kg, "volume_l": claimed_volume_l}
-    for name, ratio, unit in (("mass_kg", "wh_per_kg", "Wh/kg"), ("volume_l", "wh_per_l", "Wh/L")):
-        measured = [result.metrics[name] for result in tests.values() if name in result.metrics]
-        best = min(measured, key=lambda one: (one.basis == "as_read", one.u), default=None) or fallback[name](
-            file.label
-        )
-        if best is None:
-            continue
-        metrics[name] = best
-        if energy is not None:
-            metrics[ratio] = energy_per(energy, best, unit)
+    for kind, names in CARRIED_UP.items():
+        of_kind = [
+            one for name, one in tests.items() if one.kind == kind and sample_of(file.tests[name], file) == first
+        ]
+        for name in names:
+            known = [one.metrics[name] for one in of_kind if name in one.metrics]
+            if known:
+                metrics[name] = min(known, key=lambda one: (one.basis == "as_read", one.u / (abs(one.value) or 1)))
     return metrics
+
+
+def _money(file: ResultsFile, price: Priced | None, energy: Measured | None) -> dict[str, Measured]:
+    if price is None or energy is None or energy.value <= 0:
+        return {}
+    metrics = {"price_per_kwh": price_per_kwh(price, energy)}
+    if file.label.cycles is not None and file.label.cycles.count > 0:
+        metrics["life_price_per_kwh"] = life_price_per_kwh(price, energy, file.label.cycles)
+    return metrics
+
+
+def _power_at_end(metrics: Mapping[str, Measured], label: Label) -> dict[str, Measured]:
+    """Power left at the end voltage, its current no larger than what it was seen to carry for 10 s."""
+    open_v, ohm = metrics.get("open_circuit_v"), metrics.get("dc_resistance_milliohm")
+    end = label.discharge.end_v if label.discharge else None
+    if open_v is None or ohm is None or end is None or ohm.value <= 0:
+        return {}
+    power = power_at_end_voltage_w(open_v, ohm, end.best)
+    carried = metrics.get("carries_10_s_a")
+    if carried is None or power.value / end.best <= carried.value:
+        return {"end_voltage_power_w": power}
+    components = {name: one.scaled(end.best) for name, one in carried.components.items()}
+    capped = Measured(value=carried.value * end.best, unit="W", components=components, bound="at_least")
+    return {"end_voltage_power_w": capped}
+
+
+def _supply(file: ResultsFile, tests: Mapping[str, OneResult], headline: str | None) -> Supply | None:
+    if headline is None:
+        return None
+    metrics = tests[headline].metrics
+    energy, rate, volts = metrics.get("delivered_wh"), metrics.get("rate_it"), metrics.get("mean_voltage_v")
+    if energy is None or energy.basis == "as_read" or rate is None or rate.bound == "between":
+        return None
+    mean_v = volts.value if volts is not None else file.label.nominal_v.best
+    return Supply(
+        unit=file.unit.id,
+        chemistry=file.label.chemistry,
+        energy=energy,
+        rate_it=rate.value,
+        rated_ah=file.label.capacity_ah.best,
+        mean_v=mean_v,
+        curve=tests[headline].curve,
+    )
+
+
+def _retentions(file: ResultsFile, tests: Mapping[str, OneResult]) -> tuple[Retention, ...]:
+    dated = [
+        Dated(test=name, date=date, series=series_of(name, file), result=tests[name])
+        for name in capacity_names(file)
+        if (date := date_of(file.tests[name], file)) is not None
+    ]
+    return tuple(retentions(dated))

@@ -1,0 +1,60 @@
+"""A unit's evidence of what it carries: points of overload tests and load runs, split where the firmware changed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from site_builder.bench_tests import LoadRun, OverloadTest
+from site_builder.derive.headline import sample_of
+from site_builder.derive.overload import Point, brackets, point_of_run, points_of_test
+from site_builder.derive.readings import Setting
+from site_builder.derive.results import Carrying, Finding
+from site_builder.derive.trip_curve import trip_curve
+from site_builder.records import ResultsFile
+
+Findings = tuple[tuple[str, Finding], ...]
+
+
+def carrying_of(file: ResultsFile, settings: Mapping[str, Setting]) -> tuple[tuple[Carrying, ...], Findings]:
+    """Brackets and curve of the first sample, one for each firmware in the order of first appearance."""
+    groups: dict[str | None, list[Point]] = {}
+    for name in file.tests:
+        for point in _points(name, file, settings[name]):
+            groups.setdefault(_firmware(name, file), []).append(point)
+    found = tuple(
+        Carrying(firmware=firmware, points=tuple(points), brackets=brackets(points), curve=trip_curve(points))
+        for firmware, points in groups.items()
+    )
+    return found, tuple(contradiction for one in found for contradiction in _contradictions(one))
+
+
+def _points(name: str, file: ResultsFile, setting: Setting) -> list[Point]:
+    test = file.tests[name]
+    if sample_of(test, file) != next(iter(file.samples), None):
+        return []
+    if isinstance(test, OverloadTest):
+        return points_of_test(test, setting)
+    point = point_of_run(test, setting) if isinstance(test, LoadRun) else None
+    return [] if point is None else [point]
+
+
+def _firmware(name: str, file: ResultsFile) -> str | None:
+    test = file.tests[name]
+    sample = file.samples.get(sample_of(test, file) or "")
+    return test.firmware or (sample.firmware if sample else None)
+
+
+def _contradictions(one: Carrying) -> list[tuple[str, Finding]]:
+    """A hold above the smallest trip by more than both uncertainties: the battery did not do the same every time."""
+    found: dict[str, tuple[str, Finding]] = {}
+    for bracket in one.brackets.values():
+        if bracket.crossed is None or bracket.tripped is None:
+            continue
+        held, tripped = bracket.crossed.current, bracket.tripped.current
+        if held.value - tripped.value <= (held.expanded or 0.0) + (tripped.expanded or 0.0):
+            continue
+        message = f"it carried {held.value:.3g} A here, and tripped at {tripped.value:.3g} A in {bracket.tripped.test}"
+        hint = "check currents and times, or say in a note what differed (rest, charge, temperature)"
+        finding = Finding(field="", message=message, hint=hint, code="trips-contradict")
+        found.setdefault(bracket.crossed.test, (bracket.crossed.test, finding))
+    return list(found.values())

@@ -1,0 +1,161 @@
+"""Charging, efficiency, standing idle and cell balance."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from site_builder.bench_tests import BalanceTest, ChargeTest, StandbyTest
+from site_builder.derive.discharge_log import discharge, logged
+from site_builder.derive.durations import recorded_duration_s
+from site_builder.derive.readings import Setting, reading
+from site_builder.derive.results import Finding, OneResult
+from site_builder.measured import Measured, through
+from site_builder.series import Log
+
+MONTH_S = 365.25 / 12 * 86_400
+
+
+def charge(test: ChargeTest, log: Log | None, setting: Setting, before: OneResult | None) -> OneResult:
+    """What went in, how fast, and how much of it came out before.
+
+    Args:
+        test: The refill.
+        log: Its log.
+        setting: Unit, test, bench.
+        before: The discharge that this refill follows, from full; efficiency needs it.
+
+    Returns:
+        Metrics charged_ah, charged_wh, duration_s, max_current_a, tail_a, charge_efficiency, energy_efficiency.
+    """
+    from_log = discharge(log, test, setting) if log is not None and "current" in log.columns else None
+    metrics: dict[str, Measured] = {}
+    duration = from_log.duration_s if from_log else recorded_duration_s(test, setting)
+    if duration is not None:
+        metrics["duration_s"] = duration
+    for name, unit, logged_total in (
+        ("charged_ah", "Ah", from_log.charge if from_log else None),
+        ("charged_wh", "Wh", from_log.energy if from_log else None),
+    ):
+        total = _turned(logged_total) if logged_total is not None else _counted(test, unit, setting)
+        if total is not None:
+            metrics[name] = total
+    metrics |= _currents(test, log, setting)
+    found, cannot, findings = _efficiencies(metrics, before)
+    return OneResult(test=setting.test, kind=test.kind, metrics=metrics | found, cannot=cannot, findings=findings)
+
+
+def _turned(one: Measured) -> Measured:
+    """A log counts discharge as positive; what went in is its negative."""
+    return replace(one, value=-one.value, components={name: part.scaled(-1.0) for name, part in one.components.items()})
+
+
+def _counted(test: ChargeTest, unit: str, setting: Setting) -> Measured | None:
+    value, measures, field = (
+        (test.counted_ah, "charge", "counted_ah") if unit == "Ah" else (test.counted_wh, "energy", "counted_wh")
+    )
+    if value is None:
+        return None
+    return reading(value, unit, measures, setting, field=field, read_on=setting.fitting(test.read_on, measures))
+
+
+def _currents(test: ChargeTest, log: Log | None, setting: Setting) -> dict[str, Measured]:
+    found: dict[str, Measured] = {}
+    for name in ("max_current_a", "tail_a"):
+        if (stated := getattr(test, name)) is not None:
+            on = setting.fitting(test.read_on, "current")
+            found[name] = reading(stated, "A", "current", setting, field=name, read_on=on)
+    if log is not None and "current" in log.columns:
+        current = -log.columns["current"]
+        # The highest current that lasted, not one row's noise.
+        highest = int(np.argsort(current)[int(len(current) * 0.995) - 1])
+        # A last row after the charger has let go is no tail.
+        last = len(current) - (1 if current[-1] > current[-2] / 2 else 2)
+        for name, row in (("max_current_a", highest), ("tail_a", last)):
+            cell = logged(log, "current", row, "A", "current", setting)
+            if name not in found and cell is not None:
+                found[name] = _turned(cell)
+    return found
+
+
+def _efficiencies(
+    metrics: Mapping[str, Measured], before: OneResult | None
+) -> tuple[dict[str, Measured], tuple[str, ...], tuple[Finding, ...]]:
+    """Out over in, where the refill follows a discharge from full to the end; shared gains cancel."""
+    if before is None:
+        return {}, ("efficiency is not known; it would take a discharge from full before this refill (after: …)",), ()
+    found: dict[str, Measured] = {}
+    findings: list[Finding] = []
+    cannot: list[str] = []
+    for name, taken, put in (
+        ("charge_efficiency", "delivered_ah", "charged_ah"),
+        ("energy_efficiency", "delivered_wh", "charged_wh"),
+    ):
+        out, into = before.metrics.get(taken), metrics.get(put)
+        if out is None or into is None or into.value <= 0:
+            continue
+        if out.bound != "exact":
+            cannot.append(f"{name.replace('_', ' ')} cannot be computed because the discharge before has no exact end")
+            continue
+        ratio = through(lambda a, b: a / b, _this_run(out), into, unit="1")
+        if ratio.value - (ratio.expanded or 0.0) > 1:
+            message = f"{name.replace('_', ' ')} {ratio.value:.3f} is above 1 by more than its uncertainty"
+            hint = "check that the refill follows that discharge, from the same full state to the same full state"
+            findings.append(Finding(field="after", message=message, hint=hint, code="efficiency-above-one"))
+            cannot.append(
+                f"{name.replace('_', ' ')} came out above 1; it would take a refill right after a full discharge"
+            )
+            continue
+        found[name] = ratio
+    return found, tuple(cannot), tuple(findings)
+
+
+def _this_run(one: Measured) -> Measured:
+    """Without repeatability: the refill puts back what this very run took out, whatever another run would take."""
+    kept = {name: part for name, part in one.components.items() if not name.startswith("repeat:")}
+    return replace(one, components=kept)
+
+
+def standby(test: StandbyTest, setting: Setting) -> OneResult:
+    """Loss of charge while standing: share a month. [1 per month]
+
+    A counter at 100 % may have been resting there: the loss is then "at most" what its other end shows.
+    """
+    duration = recorded_duration_s(test, setting)
+    metrics: dict[str, Measured] = {} if duration is None else {"duration_s": duration}
+    if test.current_a is not None:
+        on = setting.fitting(test.read_on, "current")
+        metrics["own_current_a"] = reading(test.current_a, "A", "current", setting, field="current_a", read_on=on)
+    if test.soc is None or duration is None:
+        why = "loss a month is not known; it would take the state of charge and the date at both ends"
+        return OneResult(test=setting.test, kind=test.kind, metrics=metrics, cannot=(why,))
+    ends = [
+        reading(
+            one, "1", "soc", replace(setting, test=f"{setting.test}.{end}"), field=f"soc.{end}", read_on=test.read_on
+        )
+        for end, one in (("start", test.soc.start), ("end", test.soc.end))
+    ]
+    if test.soc.end.best > test.soc.start.best:
+        why = "loss a month cannot be computed because the state of charge rose"
+        return OneResult(
+            test=setting.test, kind=test.kind, metrics=metrics, cannot=(f"{why}; it would take one instrument",)
+        )
+    metrics["loss_per_month"] = through(lambda a, b, t: (a - b) / t * MONTH_S, *ends, duration, unit="1")
+    return OneResult(test=setting.test, kind=test.kind, metrics=metrics)
+
+
+def balance(test: BalanceTest, setting: Setting) -> OneResult:
+    """Largest difference between cells; the meter's gain and offset are the same for all. [mV]"""
+    if len(test.cell_v) < 2:
+        why = "cell spread is not known; it would take the voltage of every cell"
+        return OneResult(test=setting.test, kind=test.kind, cannot=(why,))
+    on = setting.instrument(test.read_on, "voltage")
+    cells = [
+        reading(one, "V", "voltage", setting, field=f"cell_v.{i}", read_on=test.read_on if on else "nobody")
+        for i, one in enumerate(test.cell_v)
+    ]
+    low, high = min(cells, key=lambda one: one.value), max(cells, key=lambda one: one.value)
+    spread = through(lambda a, b: (a - b) * 1000, high, low, unit="mV")
+    return OneResult(test=setting.test, kind=test.kind, metrics={f"cell_spread_{test.at}_mv": spread})

@@ -1,0 +1,179 @@
+"""How much it carries, for how long: points from overload tests and load runs → brackets, and a fit where they allow.
+
+Only a stop by the battery's own BMS is a trip; a stop by anything else shows that the battery held. A trip after t also
+held for every shorter time.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from site_builder.bench_tests import LoadRun, OverloadPoint, OverloadTest
+from site_builder.derive.readings import REPEATABILITY, Setting, reading
+from site_builder.measured import Measured
+
+# The times that brackets are published for. [s]
+BRACKET_TIMES_S: Mapping[str, float] = {"1_s": 1, "3_s": 3, "10_s": 10, "30_s": 30, "30_min": 1800}
+REST_AT_LEAST_S = 300.0
+SOC_AT_LEAST = 0.5
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Point:
+    """One current and how long it was carried: as seen, and widened by what a repeat would differ by.
+
+    `left_out` says why a point is shown but not used.
+    """
+
+    test: str
+    current: Measured
+    shortest_s: float
+    longest_s: float
+    seen_s: tuple[float, float]
+    tripped: bool
+    stopped_by: str | None
+    load: tuple[str, ...] = ()
+    left_out: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Bracket:
+    """What the battery carries for a time: at least `held`, less than `tripped`; None where nobody saw that side.
+
+    `crossed` names a hold above the smallest trip: the battery did not do the same every time.
+    """
+
+    held: Point | None
+    tripped: Point | None
+    crossed: Point | None = None
+
+    def as_measured(self) -> Measured | None:
+        """The bracket as one number: between, at least, or at most; its low end is what was carried. [A]"""
+        if self.held and self.tripped:
+            low, high = self.held.current, self.tripped.current
+            wider = high.components if high.u >= low.u else low.components
+            return replace(low, components=wider, bound="between", low=low.value, high=high.value)
+        if self.held:
+            return self.held.current.as_bound("at_least")
+        return self.tripped.current.as_bound("at_most") if self.tripped else None
+
+
+def points_of_test(test: OverloadTest, setting: Setting) -> list[Point]:
+    """The steps of an overload test."""
+    return [_step(point, i, test, setting) for i, point in enumerate(test.points)]
+
+
+def _step(point: OverloadPoint, number: int, test: OverloadTest, setting: Setting) -> Point:
+    current = reading(
+        point.current_a,
+        "A",
+        "current",
+        setting,
+        field=f"points.{number}.current_a",
+        read_on=setting.fitting(test.read_on, "current"),
+    )
+    tripped = not point.held and point.by in {None, "bms"}
+    shortest, longest = _times(point.duration_s.low, point.duration_s.high, tripped=tripped, setting=setting)
+    return Point(
+        test=setting.test,
+        current=current,
+        shortest_s=shortest,
+        longest_s=longest,
+        seen_s=(point.duration_s.low, point.duration_s.high),
+        tripped=tripped,
+        stopped_by=point.by or ("bms" if tripped else None),
+        left_out=_left_out(point.rest_before_s.best if point.rest_before_s else None, _soc(point, test)),
+        note=point.note,
+    )
+
+
+def _soc(point: OverloadPoint, test: OverloadTest) -> float | None:
+    stated = point.soc or test.soc
+    return None if stated is None else stated.best
+
+
+def point_of_run(run: LoadRun, setting: Setting) -> Point | None:
+    """A load run as a point, where its battery current and time are known."""
+    if run.current_a is None or run.duration_s is None or run.outcome == "did_not_start":
+        return None
+    tripped = run.outcome == "tripped" and run.by in {None, "bms"}
+    shortest, longest = _times(run.duration_s.low, run.duration_s.high, tripped=tripped, setting=setting)
+    on = setting.fitting(run.read_on, "current")
+    soc = min(run.soc.start.best, run.soc.end.best) if run.soc else None
+    return Point(
+        test=setting.test,
+        current=reading(run.current_a, "A", "current", setting, field="current_a", read_on=on),
+        shortest_s=shortest,
+        longest_s=longest,
+        seen_s=(run.duration_s.low, run.duration_s.high),
+        tripped=tripped,
+        stopped_by=run.by or ("bms" if tripped else None),
+        load=run.load,
+        left_out=_left_out(None, soc),
+    )
+
+
+def _times(low_s: float, high_s: float, *, tripped: bool, setting: Setting) -> tuple[float, float]:
+    """The time's limits; a trip's are widened by what a repeat would differ by (2 standard deviations)."""
+    if not tripped:
+        return max(low_s, 0.0), high_s
+    declared = setting.bench.repeatability if setting.bench else None
+    share = declared.trip_time.best if declared and declared.trip_time else REPEATABILITY["trip_time"]
+    return max(low_s, 0.0) * (1 - 2 * share), high_s * (1 + 2 * share)
+
+
+def _left_out(rest_s: float | None, soc: float | None) -> str | None:
+    if rest_s is not None and rest_s < REST_AT_LEAST_S:
+        return f"after only {rest_s:.0f} s of rest"
+    if soc is not None and soc < SOC_AT_LEAST:
+        return f"at {soc * 100:.0f} % charge"
+    return None
+
+
+def bracket(points: Iterable[Point], duration_s: float) -> Bracket:
+    """The largest current carried that long, and the smallest that tripped sooner.
+
+    Where they cross, the lower end is the largest hold below the smallest trip.
+    """
+    used = [point for point in points if point.left_out is None]
+    holds = [point for point in used if point.shortest_s >= duration_s and point.current.bound != "at_most"]
+    trips = [
+        point for point in used if point.tripped and point.longest_s <= duration_s and point.current.bound != "at_least"
+    ]
+    held = max(holds, key=lambda point: point.current.value, default=None)
+    tripped = min(trips, key=lambda point: point.current.value, default=None)
+    if held is None or tripped is None or held.current.value < tripped.current.value:
+        return Bracket(held=held, tripped=tripped)
+    below = [point for point in holds if point.current.value < tripped.current.value]
+    return Bracket(held=max(below, key=lambda point: point.current.value, default=None), tripped=tripped, crossed=held)
+
+
+def brackets(points: Iterable[Point]) -> dict[str, Bracket]:
+    """Brackets for 1, 3, 10, 30 s and 30 min, by name."""
+    known = list(points)
+    return {name: bracket(known, duration) for name, duration in BRACKET_TIMES_S.items()}
+
+
+def starts(points: Iterable[Point], peak_a: float, duration_s: float) -> str:
+    """Whether a start of `peak_a` for `duration_s` passes: "starts", "will not", "borderline" or "not known".
+
+    "starts" if some point at or above it held as long; "will not" if some point at or below it tripped no later.
+    """
+    used = [point for point in points if point.left_out is None]
+    if not used:
+        return "not known"
+    if any(_surely(point, "low") >= peak_a and point.shortest_s >= duration_s for point in used):
+        return "starts"
+    if any(point.tripped and _surely(point, "high") <= peak_a and point.longest_s <= duration_s for point in used):
+        return "will not"
+    return "borderline"
+
+
+def _surely(point: Point, end: str) -> float:
+    """The current that the point surely had at least ("low") or at most ("high"), with its U. [A]"""
+    if end == "low":
+        return -math.inf if point.current.bound == "at_most" else point.current.value - (point.current.expanded or 0.0)
+    return math.inf if point.current.bound == "at_least" else point.current.value + (point.current.expanded or 0.0)
