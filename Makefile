@@ -22,7 +22,10 @@ export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 site: $(VENV)/.for-site
 	$(VENV)/bin/site-builder build
-	@echo "The site is in site/: open site/index.html, or run '$(VENV)/bin/site-builder serve' and edit beside it."
+	@echo
+	@echo "The site is in site/. To look at it:   $(VENV)/bin/python -m http.server --bind 127.0.0.1 --directory site 8000"
+	@echo "To edit and see it change:             $(VENV)/bin/site-builder serve"
+	@echo "Both answer at http://127.0.0.1:8000/"
 
 test: .checks
 	$(PYTEST)

@@ -10,7 +10,6 @@ from site_builder.fields import (
     AmpereHours,
     Amps,
     Celsius,
-    Count,
     Date,
     FilePath,
     Fraction,
@@ -21,6 +20,7 @@ from site_builder.fields import (
     Milliohms,
     Name,
     Names,
+    PositiveCount,
     Record,
     Seconds,
     StoppedBy,
@@ -78,8 +78,8 @@ class ZeroReadings(Record):
 class Arrangement(Record):
     """Several batteries tested together."""
 
-    series: Count = said("In series.", 1)
-    parallel: Count = said("In parallel.", 1)
+    series: PositiveCount = said("In series.", 1)
+    parallel: PositiveCount = said("In parallel.", 1)
 
 
 class InVideo(Record):

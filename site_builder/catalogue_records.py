@@ -26,6 +26,7 @@ from site_builder.fields import (
     YesNo,
     said,
 )
+from site_builder.grading_records import Grading
 from site_builder.values import In, Stated
 
 
@@ -228,3 +229,4 @@ class Catalogue:
     rates: Rates = field(default_factory=lambda: Rates(currency="EUR"))
     changes: tuple[Change, ...] = ()
     prices: tuple[Price, ...] = ()
+    grading: Grading | None = None

@@ -1,7 +1,7 @@
-"""Derived curves and shares → charts: which marks stand where, in two layouts (desk and phone), and the data for them.
+"""Derived curves and figures → the data of charts; which marks stand where is in `chart_layouts`.
 
-Nothing here computes a metric or names a colour: marks carry style names, and charts.js says what those look like. A
-layout is the same for every battery, so it is made once and travels with the drawing library; a page carries data only.
+Nothing here computes a metric or names a colour. A layout is the same for every battery, so it is made once and travels
+with the drawing library; a page carries data only.
 """
 
 from __future__ import annotations
@@ -10,38 +10,34 @@ import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from markupsafe import Markup
+from numpy.typing import NDArray
 
 from site_builder.measured import Measured
-from site_builder.pages.text import THIN
 from site_builder.series import Array
+
+Kind = Literal["discharge", "shares", "hours", "carrying", "warming"]
 
 VEGA_LITE = "6.4"
 POINTS, COMPANION_POINTS = 160, 40
-CURVE_HEADING = "unit,charge_ah,voltage_v,this\n"
-CURVE_HEIGHT, CURVE_HEIGHT_NARROW = 320, 280
+TALL, TALL_NARROW = 320, 280
 ROW, ROW_NARROW, AXIS = 26, 44, 30
-NAMES, VALUES = 150, 104  # widths left and right of bars, where there is room for them beside the plot
 ROOM_FOR_WORDS = 0.4  # a line nearer to the left edge than this share has its words on its right
-
-# Said outright: what a column holds is otherwise guessed from how it is used, and wrongly for filters.
-_CURVE_COLUMNS = {"charge_ah": "number", "voltage_v": "number", "this": "boolean"}
-_LINE_COLUMNS = {"at": "number", "top": "number"}
-_SHARE_COLUMNS = {"share": "number", "low": "number", "high": "number"}
+DRAWN_ABOVE = 0.75  # what lies below this share of the nominal voltage is a battery that has cut off
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Chart:
     """One chart's data (CSV by name) and numbers for the layout of its kind, and its heights on a page. [px]"""
 
-    kind: Literal["discharge", "shares"]
+    kind: Kind
     datasets: Mapping[str, str]
-    numbers: Mapping[str, float]
-    tall: int
-    tall_narrow: int
+    numbers: Mapping[str, float | list[float]]
+    tall: int = TALL
+    tall_narrow: int = TALL_NARROW
 
     @property
     def json(self) -> Markup:
@@ -55,24 +51,30 @@ def chart_script() -> str:
     """The browser's drawing library and the layouts as one classic script; written once a site, beside charts.js."""
     import vl_convert  # noqa: PLC0415  # loads a JavaScript engine
 
+    from site_builder.chart_layouts import layouts  # noqa: PLC0415  # altair takes a third of a second to import
+
     # As a function of its own the library keeps its thousands of names to itself.
-    library = vl_convert.javascript_bundle(vl_version=VEGA_LITE)
+    library = vl_convert.javascript_bundle(vl_version=VEGA_LITE)  # type: ignore[call-arg]  # its stub lags behind
     return f"(function(){{{library}}})();\nwindow.chartLayouts={json.dumps(layouts(), ensure_ascii=False)};\n"
 
 
-def layouts() -> dict[str, dict[str, dict[str, Any]]]:
-    """Kind of chart → "wide" and "narrow" → a Vega-Lite specification that lacks data, numbers and height."""
-    kinds = {"discharge": _discharge_layout, "shares": _shares_layout}
-    return {kind: {"wide": layout(False), "narrow": layout(True)} for kind, layout in kinds.items()}
-
-
-def curves_csv(curves: Iterable[tuple[str, tuple[Array, Array]]], points: int, *, this: bool = False) -> str:
-    """Curves as CSV rows (unit, charge in Ah, voltage in V, this), each thinned to about so many points."""
+def curves_csv(curves: Iterable[tuple[Array, Array]], points: int, *, this: bool = False) -> str:
+    """Curves as CSV rows (number, charge in Ah, voltage in V, this), each thinned to about so many points."""
     rows: list[str] = []
-    for unit, (charge, voltage) in curves:
-        chosen = np.unique(np.linspace(0, len(charge) - 1, points).round().astype(int))
-        rows += [f"{unit},{q:.4g},{v:.4g},{int(this)}\n" for q, v in zip(charge[chosen], voltage[chosen], strict=True)]
+    for number, (charge, voltage) in enumerate(curves):
+        chosen = _evenly_along(charge, voltage, points)
+        rows += [
+            f"{number},{q:.4g},{v:.4g},{int(this)}\n" for q, v in zip(charge[chosen], voltage[chosen], strict=True)
+        ]
     return "".join(rows)
+
+
+def _evenly_along(charge: Array, voltage: Array, points: int) -> NDArray[np.intp]:
+    """Indexes of points at even distances along the drawn line, so that its bends keep enough of them."""
+    seen = np.maximum(voltage, DRAWN_ABOVE * voltage.max())
+    steps = np.hypot(np.diff(charge) / (np.ptp(charge) or 1), np.diff(seen) / (np.ptp(seen) or 1))
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    return np.unique(np.searchsorted(along, np.linspace(0, along[-1], points)).clip(0, len(charge) - 1))
 
 
 def discharge(
@@ -80,34 +82,28 @@ def discharge(
     companions: str,
     *,
     nominal_v: float,
-    label_ah: float,
-    delivered_ah: float,
-    label_words: str,
-    delivered_words: str,
+    label: tuple[float, str],
+    delivered: tuple[float, str],
 ) -> Chart:
     """Voltage against charge delivered: this battery, its class in grey, and upright lines at label and delivered.
 
     Args:
         curve: This battery's charge [Ah] and voltage [V].
         companions: The others' curves, by `curves_csv`.
-        nominal_v: The label's voltage; what lies below three quarters of it is a battery that has cut off. [V]
-        label_ah: The label's capacity. [Ah]
-        delivered_ah: What this battery delivered. [Ah]
-        label_words: What stands at the label's line.
-        delivered_words: What stands at the line at the end of this battery's curve.
+        nominal_v: The label's voltage. [V]
+        label: The label's capacity [Ah], and what stands at its line.
+        delivered: What this battery delivered [Ah], and what stands at that line.
     """
-    rows = f"{companions}{curves_csv([('this', curve)], POINTS, this=True)}"
+    rows = f"{companions}{curves_csv([curve], POINTS, this=True)}"
     cells = [line.split(",") for line in rows.splitlines()]
     charges, voltages = ([float(cell[column]) for cell in cells] for column in (1, 2))
-    right = max(*charges, label_ah) * 1.03
-    bottom = min(voltage for voltage in voltages if voltage > 0.75 * nominal_v)
-    lines = upright_lines((label_ah, "label", label_words), (delivered_ah, "delivered", delivered_words), right)
+    right = max(*charges, label[0]) * 1.03
+    bottom = min((v for v in voltages if v > DRAWN_ABOVE * nominal_v), default=min(voltages))
+    lines = upright_lines((label[0], "label", label[1]), (delivered[0], "delivered", delivered[1]), right)
     return Chart(
         kind="discharge",
-        datasets={"curves": CURVE_HEADING + rows, "lines": lines},
+        datasets={"curves": "curve,charge_ah,voltage_v,this\n" + rows, "lines": lines},
         numbers={"right": right, "bottom": math.floor(bottom), "top": math.ceil(max(voltages))},
-        tall=CURVE_HEIGHT,
-        tall_narrow=CURVE_HEIGHT_NARROW,
     )
 
 
@@ -123,45 +119,8 @@ def upright_lines(first: tuple[float, str, str], second: tuple[float, str, str],
         placed = [(near, upper, "left"), (far, lower, "right")]
     else:
         placed = [(far, upper, "right"), (near, lower, "right")]
-    rows = [f"{at},{kind},{top},{align},{words}\n" for (at, kind, words), top, align in placed]
+    rows = [f"{at},{kind},{top},{align},{_cell(words)}\n" for (at, kind, words), top, align in placed]
     return "at,kind,top,align,words\n" + "".join(rows)
-
-
-def _discharge_layout(narrow: bool) -> dict[str, Any]:
-    import altair as alt  # noqa: PLC0415  # a third of a second that check and new do without
-
-    curves = alt.NamedData("curves", format=alt.CsvDataFormat(type="csv", parse=_CURVE_COLUMNS))
-    lines = alt.NamedData("lines", format=alt.CsvDataFormat(type="csv", parse=_LINE_COLUMNS))
-    across = alt.Scale(domainMin=0, domainMax=_expr("right"), nice=False)
-    up = alt.Scale(domainMin=_expr("bottom"), domainMax=_expr("top"), nice=False, zero=False)
-    x_axis = alt.Axis(grid=False, tickCount=4 if narrow else 8, labelExpr=f"datum.label + '{THIN}Ah'")
-    y_axis = alt.Axis(values=_expr("sequence(bottom, top + 1)"), labelExpr=f"datum.label + '{THIN}V'")
-    curve = alt.Chart(curves).encode(
-        x=alt.X("charge_ah", type="quantitative", scale=across, axis=x_axis),
-        y=alt.Y("voltage_v", type="quantitative", scale=up, axis=y_axis),
-        detail=alt.Detail("unit", type="nominal"),
-    )
-    upright = alt.Chart(lines).encode(x=alt.X("at", type="quantitative"))
-    words = upright.mark_text(
-        style="words",
-        y=_expr("datum.top"),
-        align=_expr("datum.align"),
-        dx=_expr("datum.align == 'right' ? -5 : 5"),
-        baseline="top",
-    ).encode(text=alt.Text("words", type="nominal"))
-    return _finished(
-        alt.layer(
-            curve.transform_filter("!datum.this").mark_line(style="companion", clip=True),
-            *(
-                upright.transform_filter(f"datum.kind == '{kind}'").mark_rule(
-                    style=style, strokeWidth=1.25, y=_expr("datum.top"), y2=_expr("height")
-                )
-                for kind, style in (("label", "limit"), ("delivered", "this"))
-            ),
-            curve.transform_filter("datum.this").mark_line(style="this", clip=True),
-            words,
-        )
-    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -177,72 +136,116 @@ def shares_of_label(shares: Sequence[Share]) -> Chart:
     """Delivered against label, one bar a battery, ± as whiskers, an open arrow where only one side is known."""
     right = max([1.1, *(one.measured.highest * 1.02 for one in shares if one.measured.bound != "at_least")])
     rows = [
-        f"{_csv_text(one.name)},{one.measured.value:.4f},{one.measured.lowest:.4f},{min(one.measured.highest, right):.4f},"
-        f"{one.measured.bound},{_csv_text(one.words)}\n"
-        for one in shares
+        f"{row},{_cell(one.name)},{one.measured.value:.4f},{one.measured.lowest:.4f},"
+        f"{min(one.measured.highest, right):.4f},{one.measured.bound},{_cell(one.words)}\n"
+        for row, one in enumerate(shares)
     ]
     return Chart(
         kind="shares",
-        datasets={"shares": "name,share,low,high,bound,words\n" + "".join(rows)},
+        datasets={"shares": "row,name,share,low,high,bound,words\n" + "".join(rows)},
         numbers={"right": right},
         tall=len(shares) * ROW + AXIS,
         tall_narrow=len(shares) * ROW_NARROW + AXIS,
     )
 
 
-def _csv_text(text: str) -> str:
-    """Foreign text as one quoted cell."""
-    return '"{}"'.format(" ".join(text.split(" ")).replace('"', '""').replace("\n", " "))
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Hours:
+    """One bar: a load, how long it ran or would run, and the words beside the bar. `low` and `high` may be open. [h]"""
+
+    name: str
+    value: float
+    low: float
+    high: float
+    bound: str
+    measured: bool
+    words: str
 
 
-def _shares_layout(narrow: bool) -> dict[str, Any]:
-    """Name and value stand beside the bar, or on a phone above it, where no line runs."""
-    import altair as alt  # noqa: PLC0415  # a third of a second that check and new do without
+HOUR_MARKS = [0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0]
 
-    plot = [0, _expr("width")] if narrow else [NAMES, _expr(f"width - {VALUES}")]
-    axis = alt.Axis(
-        grid=False,
-        values=[0, 0.5, 1] if narrow else [0, 0.25, 0.5, 0.75, 1],
-        labelExpr=f"datum.value == 1 ? '100{THIN}% label' : datum.value * 100 + '{THIN}%'",
-    )
-    scale = alt.Scale(domainMin=0, domainMax=_expr("right"), range=plot, nice=False)
-    drop, lift = (10, -9) if narrow else (0, 0)
-    base = alt.Chart(alt.NamedData("shares", format=alt.CsvDataFormat(type="csv", parse=_SHARE_COLUMNS))).encode(
-        y=alt.Y("name", type="nominal", sort=None, axis=None, scale=alt.Scale(padding=0))
-    )
-    share = alt.X("share", type="quantitative", scale=scale, axis=axis)
-    mark = base.mark_tick(style="limit", thickness=1.5, height=18, yOffset=drop)
-    line = alt.Chart(base.data).mark_rule(style="limit")  # through all rows: beside bars no words stand in its way
-    closed = base.transform_filter("datum.bound == 'exact'").mark_rule(style="whisker", yOffset=drop)
-    opened = base.transform_filter("datum.bound == 'at_least'").mark_point(
-        style="open", shape="M0,-1L1,0L0,1", size=50, xOffset=4, yOffset=drop
-    )
-    words = base.mark_text(style="words", align="right", dy=lift, x=_expr("width"))
-    names = base.mark_text(style="words", align="left", dy=lift, x=0, limit=NAMES + 40 if narrow else NAMES - 10)
-    return _finished(
-        alt.layer(
-            base.mark_bar(style="this", height=7, yOffset=drop).encode(x=share),
-            closed.encode(x=alt.X("low", type="quantitative"), x2=alt.X2("high")),
-            opened.encode(x=share),
-            (mark if narrow else line).encode(x=alt.XDatum(1.0)),
-            words.encode(text=alt.Text("words", type="nominal")),
-            names.encode(text=alt.Text("name", type="nominal")),
-        )
+
+def hours(bars: Sequence[Hours]) -> Chart:
+    """Running times on one charge, on a logarithmic scale: measured bars filled, projected ones outlined."""
+    ends = [end for bar in bars for end in (bar.value, bar.high) if math.isfinite(end)]
+    left, right = min([0.5, *ends]) / 1.6, max(ends) * 1.1
+    rows = [
+        f"{row},{_cell(bar.name)},{left:.4g},{_bar_end(bar):.4g},{max(bar.low, left):.4g},"
+        f"{min(bar.high, right):.4g},{bar.bound},{int(bar.measured)},{_cell(bar.words)}\n"
+        for row, bar in enumerate(bars)
+    ]
+    return Chart(
+        kind="hours",
+        datasets={"hours": "row,name,start,end,low,high,bound,measured,words\n" + "".join(rows)},
+        numbers={"left": left, "right": right, "marks": [mark for mark in HOUR_MARKS if left <= mark <= right]},
+        tall=len(bars) * ROW + AXIS,
+        tall_narrow=len(bars) * ROW_NARROW + AXIS,
     )
 
 
-def _expr(expression: str) -> Any:
-    """Something that the browser works out: a number of the chart, its width or height, a row's own value."""
-    import altair as alt  # noqa: PLC0415  # a third of a second that check and new do without
-
-    return alt.ExprRef(expr=expression)
+def _bar_end(bar: Hours) -> float:
+    """A bar is filled as far as is sure where only a bound is known."""
+    return bar.low if bar.bound in {"at_least", "between"} else bar.value
 
 
-def _finished(chart: Any) -> dict[str, Any]:
-    """The specification, as wide as its figure; axes and words included in the height that the page keeps free."""
-    import altair as alt  # noqa: PLC0415  # a third of a second that check and new do without
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Step:
+    """One current and how long it was carried, or the limits of that time. [A, s]"""
 
-    fit = alt.AutoSizeParams(type="fit", contains="padding")
-    spec: dict[str, Any] = chart.properties(width="container", autosize=fit, padding=0).to_dict(validate=False)
-    # altair's own theme would stand against the style names
-    return {key: value for key, value in spec.items() if key not in {"config", "$schema"}}
+    current_a: float
+    low_s: float
+    high_s: float
+    tripped: bool
+
+
+TIME_MARKS = [0.1, 1.0, 10.0, 60.0, 600.0, 3600.0]
+
+
+def carrying(
+    steps: Sequence[Step], *, label: tuple[float, str] | None, curve: Iterable[tuple[float, float]] = ()
+) -> Chart:
+    """Current against the time it was carried, which runs on a logarithmic scale.
+
+    Args:
+        steps: Currents and times.
+        label: The label's continuous current [A], and what stands at its line.
+        curve: Points of a smooth curve through the trips. [s, A]
+    """
+    times = [time for step in steps for time in (step.low_s, step.high_s) if 0 < time < math.inf]
+    left, right = min([1.0, *times]) / 1.5, max([60.0, *times]) * 1.5
+    top = max([step.current_a for step in steps] + ([label[0]] if label else [])) * 1.12
+    rows = [
+        f"{max(step.low_s, left):.4g},{min(step.high_s, right):.4g},{step.current_a:.4g},{int(step.tripped)}\n"
+        for step in steps
+    ]
+    lines = [f"{label[0]},{_cell(label[1])}\n"] if label else []
+    drawn = [f"{time:.4g},{current:.4g}\n" for time, current in curve if left <= time <= right and current <= top]
+    return Chart(
+        kind="carrying",
+        datasets={
+            "steps": "low,high,current,tripped\n" + "".join(rows),
+            "lines": "at,words\n" + "".join(lines),
+            "curve": "time,current\n" + "".join(drawn),
+        },
+        numbers={"left": left, "right": right, "top": top, "marks": [m for m in TIME_MARKS if left <= m <= right]},
+    )
+
+
+def warming(curve: tuple[Array, Array]) -> Chart:
+    """Battery temperature against time. [min, °C]"""
+    minutes, temperature = curve
+    chosen = np.unique(np.linspace(0, len(minutes) - 1, POINTS).round().astype(int))
+    rows = [f"{x:.4g},{y:.3g}\n" for x, y in zip(minutes[chosen], temperature[chosen], strict=True)]
+    low, high = float(temperature.min()), float(temperature.max())
+    return Chart(
+        kind="warming",
+        datasets={"warming": "minutes,temperature\n" + "".join(rows)},
+        numbers={"right": float(minutes[-1]), "bottom": 5 * math.floor(low / 5), "top": 5 * math.ceil(high / 5)},
+        tall=240,
+        tall_narrow=220,
+    )
+
+
+def _cell(text: str) -> str:
+    """Foreign text as one quoted CSV cell."""
+    return '"{}"'.format(text.replace('"', '""').replace("\n", " "))

@@ -14,6 +14,7 @@ from typing import Any
 
 from site_builder.bench_tests import AnyTest, ColdChargeTest
 from site_builder.catalogue_records import Bench, Catalogue
+from site_builder.check_grading import check_grading
 from site_builder.derive.unit import class_of
 from site_builder.load import Loaded, UnitFile, unit_paths
 from site_builder.problems import Problem
@@ -62,6 +63,7 @@ def check_all(loaded: Loaded, results: Path, not_after: dt.date | None) -> list[
     problems += check_ids_once(loaded.units)
     problems += check_prices(loaded, results, unread)
     problems += check_benches(loaded)
+    problems += check_grading(loaded, unread)
     return problems
 
 
@@ -284,19 +286,18 @@ def _of_prices(file: str, line: int, field: str, message: str, hint: str, code: 
 
 def check_ids_once(units: Iterable[UnitFile]) -> Iterable[Problem]:
     """One id, one file; a former id is nobody's present or other former one. Differing by case counts as the same."""
-    owner: dict[str, str] = {}
-    for unit in units:
-        record = unit.record.unit
-        claims: list[tuple[FieldPath, str]] = [(("unit", "id"), record.id)]
-        claims += [
-            (("unit", "former_ids", i), former) for i, former in enumerate(record.former_ids) if former != record.id
-        ]
-        for path, claimed in claims:
-            other = owner.setdefault(claimed.casefold(), unit.document.file)
-            if other != unit.document.file:
-                yield unit.document.problem(
-                    path, f"{claimed!r} is claimed by {other} too", "choose another id", "id-twice"
-                )
+    # The file of that name owns an id before any other, and a present id comes before a former one.
+    in_turn = sorted(units, key=lambda unit: unit.path.stem != unit.record.unit.id)
+    claims: list[tuple[UnitFile, FieldPath, str]] = [(unit, ("unit", "id"), unit.record.unit.id) for unit in in_turn]
+    for unit in in_turn:
+        former_ids = enumerate(unit.record.unit.former_ids)
+        claims += [(unit, ("unit", "former_ids", i), id_) for i, id_ in former_ids if id_ != unit.record.unit.id]
+    owners: dict[str, UnitFile] = {}
+    for unit, path, claimed in claims:
+        owner = owners.setdefault(claimed.casefold(), unit)
+        if owner is not unit:
+            message = f"{claimed!r} is claimed by {owner.document.file} too"
+            yield unit.document.problem(path, message, "leave it to one of the two", "id-twice")
 
 
 def check_benches(loaded: Loaded) -> Iterable[Problem]:

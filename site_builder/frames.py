@@ -2,34 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.measured import Measured, rounded_pair
+from site_builder.nomenclature import METRICS, OF_TESTS_ONLY
 
 if TYPE_CHECKING:
     import pandas as pd
 
-# Name → unit and description: the columns of the published tables, in their order.
-UNIT_METRICS: Mapping[str, tuple[str, str]] = {
-    "delivered_wh": ("Wh", "Energy delivered by the headline test, as measured"),
-    "delivered_ah": ("Ah", "Charge delivered by the headline test, as measured"),
-    "share_of_rated": ("1", "Delivered charge as a share of the rated capacity"),
-    "comparable_wh": ("Wh", "Energy at the reference rate"),
-    "comparable_ah": ("Ah", "Charge at the reference rate"),
-    "mean_current_a": ("A", "Mean current of the headline test"),
-    "rate_it": ("It", "Mean current as a multiple of I_t"),
-    "mean_voltage_v": ("V", "Energy divided by charge"),
-    "temperature_c": ("°C", "Temperature of the headline test"),
-    "duration_s": ("s", "Duration of the headline test"),
-    "mass_kg": ("kg", "Weighed mass, else the label's"),
-    "volume_l": ("L", "Volume from overall size"),
-    "wh_per_kg": ("Wh/kg", "Energy per mass"),
-    "wh_per_l": ("Wh/L", "Energy per volume"),
-    "price_per_kwh": ("currency/kWh", "Price per kWh that the unit holds"),
-}
 PARTS = ("", "_u", "_bound", "_low", "_high", "_basis")
 
 
@@ -67,7 +50,7 @@ def unit_row(unit: DerivedUnit) -> dict[str, Any]:
         "claims_heater": label.heater is not None,
         "headline_test": result.headline,
     }
-    row |= _metric_cells(result.metrics)
+    row |= _metric_cells(result.metrics, [name for name in METRICS if name not in OF_TESTS_ONLY])
     price = result.price
     row |= {
         "price": price.amount if price else None,
@@ -104,13 +87,13 @@ def test_rows(unit: DerivedUnit) -> list[dict[str, Any]]:
             "reasons": "; ".join(result.reasons) or None,
             "cannot": "; ".join(result.cannot) or None,
         }
-        rows.append(row | _metric_cells(result.metrics))
+        rows.append(row | _metric_cells(result.metrics, METRICS))
     return rows
 
 
-def _metric_cells(metrics: Mapping[str, Measured]) -> dict[str, Any]:
+def _metric_cells(metrics: Mapping[str, Measured], names: Iterable[str]) -> dict[str, Any]:
     cells: dict[str, Any] = {}
-    for name in UNIT_METRICS:
+    for name in names:
         values = metric_parts(metrics.get(name))
         cells |= {f"{name}{part}": value for part, value in zip(PARTS, values, strict=True)}
     return cells

@@ -13,6 +13,7 @@ from pydantic import BaseModel, RootModel
 
 from site_builder.catalogue_records import Bench, Catalogue, Change, ComparisonClass, Load, Price, Rates
 from site_builder.fields import Name
+from site_builder.grading_records import Grading
 from site_builder.problems import Problem
 from site_builder.records import ResultsFile
 from site_builder.validate import record, row_record
@@ -37,18 +38,13 @@ class UnitFile:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Loaded:
-    """Everything that was read, and every problem found on the way.
-
-    `price_lines` are the lines of the catalogue's prices in prices.csv; `partial` is set where only some results files
-    were read.
-    """
+    """Everything that was read, and every problem found on the way; `price_lines` tells where each price stands."""
 
     catalogue: Catalogue
     units: tuple[UnitFile, ...]
     documents: Mapping[str, Document]
     problems: tuple[Problem, ...]
     price_lines: tuple[int, ...] = ()
-    partial: bool = False
 
 
 def read_all(results: Path, catalogue: Path, only: frozenset[Path] | None = None) -> Loaded:
@@ -70,13 +66,12 @@ def read_all(results: Path, catalogue: Path, only: frozenset[Path] | None = None
         documents=documents,
         problems=tuple(problems),
         price_lines=tuple(prices),
-        partial=only is not None,
     )
 
 
 def unit_paths(results: Path) -> list[Path]:
-    """The results files, sorted by name so that nothing depends on the file system's order."""
-    return sorted(path for path in results.glob("*.y*ml") if path.suffix in {".yml", ".yaml"})
+    """The results files, sorted by name so that nothing depends on the file system's order; not an editor's .x.yml."""
+    return sorted(path for path in results.glob("[!.]*.y*ml") if path.suffix in {".yml", ".yaml"})
 
 
 def read_unit(path: Path, base: Path) -> tuple[ResultsFile | None, Document, list[Problem]]:
@@ -97,6 +92,11 @@ def read_document(path: Path, base: Path) -> Document:
     name = shown_name(path, base)
     raw = _read(path)
     return parsed(raw, name) if isinstance(raw, bytes) else Document(name, None, None, (_of_file(name, 0, *raw),))
+
+
+def _is_there(path: Path) -> bool:
+    """Whether somebody put a file there, be it a link that leads nowhere."""
+    return path.is_symlink() or path.exists()
 
 
 def _read(path: Path) -> bytes | tuple[str, str, str]:
@@ -124,11 +124,11 @@ def shown_name(path: Path, base: Path) -> str:
 
 
 def read_catalogue(folder: Path, base: Path, documents: dict[str, Document], problems: list[Problem]) -> Catalogue:
-    """instruments.yml, loads.yml, classes.yml, rates.yml, changes.yml; each may be missing."""
+    """instruments.yml, loads.yml, classes.yml, rates.yml, changes.yml, grading.yml; each may be missing."""
 
     def held(name: str, model: type[R]) -> R | None:
         path = folder / name
-        if not path.exists():
+        if not _is_there(path):
             return None
         documents[name] = read_document(path, base)
         made, found = record(model, documents[name])
@@ -143,6 +143,7 @@ def read_catalogue(folder: Path, base: Path, documents: dict[str, Document], pro
         classes=classes.root if classes else {},
         rates=rates or Rates(currency="EUR"),
         changes=tuple(changes.root) if changes else (),
+        grading=held("grading.yml", Grading),
     )
 
 
@@ -151,7 +152,7 @@ PRICE_HEADING = list(Price.model_fields)
 
 def read_prices(path: Path, base: Path, problems: list[Problem]) -> dict[int, Price]:
     """The rows of prices.csv by line; a row with a problem is reported and left out."""
-    if not path.exists():
+    if not _is_there(path):
         return {}
     name = shown_name(path, base)
     text = _prices_text(path)

@@ -18,11 +18,14 @@ from site_builder.fields import (
     Count,
     Date,
     Fraction,
-    Hours,
     Kilograms,
     Link,
     LongText,
     Name,
+    PositiveCount,
+    PositiveFraction,
+    PositiveHours,
+    PositiveVolts,
     Record,
     Seconds,
     Text,
@@ -70,7 +73,7 @@ class LabelDischarge(Record):
 
     min_c: Celsius | None = said("Lowest temperature for discharging. [°C]")
     max_c: Celsius | None = said("Highest temperature for discharging. [°C]")
-    end_v: Volts | None = said("End of discharge voltage. [V]")
+    end_v: PositiveVolts | None = said("End of discharge voltage. [V]")
 
 
 class LabelCharge(Record):
@@ -101,8 +104,8 @@ class Heater(Record):
 class CycleClaim(Record):
     """A claimed cycle life."""
 
-    count: Count = said("Number of cycles.", ...)
-    depth: Fraction | None = said("Depth of discharge of each cycle.")
+    count: PositiveCount = said("Number of cycles.", ...)
+    depth: PositiveFraction | None = said("Depth of discharge of each cycle.")
     to: Fraction | None = said("Share of the capacity left at the end.")
 
 
@@ -112,10 +115,10 @@ class Label(Record):
     chemistry: Literal["LiFePO4", "lead-acid AGM", "lead-acid gel", "lead-acid flooded", "NMC", "LTO", "sodium-ion"] = (
         said("Cell chemistry.", ...)
     )
-    nominal_v: Volts = said("Nominal voltage. [V]", ...)
+    nominal_v: PositiveVolts = said("Nominal voltage. [V]", ...)
     capacity_ah: AmpereHours = said("Rated capacity. [Ah]", ...)
     energy_wh: WattHours | None = said("Rated energy, if stated; else nominal voltage times capacity. [Wh]")
-    rated_over_h: Hours | None = said(
+    rated_over_h: PositiveHours | None = said(
         "Discharge time the capacity is rated for: 5 unless stated; 20 for most lead-acid. [h]"
     )
     continuous_discharge_a: Amps | None = said("Continuous discharge current. [A]")
@@ -179,7 +182,7 @@ class ResultsFile(Record):
     unit: Unit = said("Who it is.", ...)
     bench: Name | None = said("Bench of all tests that name none.")
     samples: dict[Name, Sample] = said("Samples, by a letter or name.", {})
-    label: Label = said("What case and data sheet claim.", ...)
+    label: Label = said("The claims of case and data sheet.", ...)
     videos: dict[Name, Video] = said("Videos, by a name of their own.", {})
     offers: tuple[Offer, ...] = said("Links somebody earns from.", ())
     view: LongText | None = said("The tester's own view, at most two sentences; shown as such.")

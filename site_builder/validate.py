@@ -46,19 +46,24 @@ def row_record(model: type[R], row: Mapping[str, str | None], file: str, line: i
     except ValidationError as error:
         document = Document(file, dict(row), None)
         found = [_in_words(detail, model, document) for detail in error.errors(include_url=False)]
-        return None, [replace(problem, line=line, column=1) for problem in found]
+        return None, [replace(one, line=line, column=1, hint=_of_cell(one)) for one in found]
+
+
+def _of_cell(problem: Problem) -> str:
+    return "fill in the cell" if problem.code == "value-empty" else problem.hint
 
 
 def _in_words(detail: ErrorDetails, model: type[BaseModel], document: Document) -> Problem:
-    path = _without_tags(detail["loc"], document.data)
-    context = detail.get("ctx", {})
-    kind = detail["type"]
+    context, kind = detail.get("ctx", {}), detail["type"]
+    # Pydantic's word for "the key itself"; in an unknown key it would be the key's own name.
+    of_key = kind != "extra_forbidden" and detail["loc"][-1:] == ("[key]",)
+    path = _without_tags(detail["loc"][:-1] if of_key else detail["loc"], document.data)
     if kind == "extra_forbidden":
         message, hint = _unknown_key(path, _keys_at(model, path[:-1], document.data))
         return document.problem(path, message, hint, "key-unknown", of_key=True)
     if kind == "missing":
         line_of = path[:-1]
-        return document.problem(line_of, f"{path[-1]} is missing", f"add the line {path[-1]}: …", "key-missing")
+        return document.problem(line_of, f"{path[-1]} is missing", f"add {path[-1]}: …", "key-missing")
     if kind in {"union_tag_not_found", "union_tag_invalid"}:
         return document.problem(path, *_kind_words(document.data, path), "kind-unknown")
     if detail["input"] is None:
@@ -66,16 +71,15 @@ def _in_words(detail: ErrorDetails, model: type[BaseModel], document: Document) 
     if "hint" in context:
         return document.problem(path, detail["msg"], str(context["hint"]), kind)
     message, hint = _other(kind, detail, context)
-    return document.problem(path, message, hint, kind.replace("_", "-"), of_key=detail["loc"][-1:] == ("[key]",))
+    return document.problem(path, message, hint, kind.replace("_", "-"), of_key=of_key)
 
 
 def _without_tags(loc: tuple[int | str, ...], data: Any) -> Path:
-    """Pydantic's location without the steps that only name a union member or "[key]"."""
+    """Pydantic's location without the step that only names a union's member."""
     path: list[str | int] = []
     for i, step in enumerate(loc):
         # Below tests.<name> comes the kind, once; a key of the test may be called the same.
-        tag = i == 2 and loc[0] == "tests" and isinstance(data, Mapping) and step == data.get("kind")
-        if tag or step == "[key]":
+        if i == 2 and loc[0] == "tests" and isinstance(data, Mapping) and step == data.get("kind"):
             continue
         path.append(step)
         data = _step_into(data, step)
@@ -92,6 +96,8 @@ def _step_into(data: Any, step: str | int) -> Any:
 
 def _unknown_key(path: Path, known: list[str]) -> tuple[str, str]:
     key = str(path[-1])
+    if key.isdecimal():  # {worth: 1,16}
+        return f"the number {key[:60]} stands where a key belongs", "write decimals with a point, not a comma"
     near = difflib.get_close_matches(key[:60], known, n=1, cutoff=0.6)
     if near:
         return f"the key {key[:60]!r} is not known here", f"did you mean {near[0]!r}?"
@@ -176,6 +182,7 @@ def _other(kind: str, detail: ErrorDetails, context: Mapping[str, Any]) -> tuple
         ),
         "model_type": (f"{given} stands where keys belong", "write lines such as key: value, indented below"),
         "model_attributes_type": (f"{given} stands where keys belong", "write lines such as kind: capacity below"),
+        "too_short": ("the list is empty", "write at least one entry"),
         "too_long": ("the list is too long", f"at most {context.get('max_length')} entries"),
     }
     return words.get(kind, (f"{given}: {detail['msg']}", "see the field's description in the schema"))

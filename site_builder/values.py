@@ -105,7 +105,9 @@ def stated(raw: object, field: In) -> Stated:
     if isinstance(raw, bool) or not isinstance(raw, int | float | str):
         raise GrammarError(f"{shown(raw)} is not a number", _forms(field), "value-type")
     if isinstance(raw, int | float):
-        return _checked(Stated(float(raw), float(raw), float(raw), "plain", _step(repr(raw)), str(raw)), field)
+        number, text = float(raw), repr(raw)
+        step = 1.0 if isinstance(raw, int) else _step(text)
+        return _checked(Stated(number, number, number, "plain", step, text), field)
     text = raw.strip()
     if len(text) <= MAX_TEXT and (match := _ONE.fullmatch(text)):
         return _checked(_one(text, match, field), field)
@@ -167,7 +169,10 @@ def _last_digit_place(digits: str) -> float:
 
 
 def _checked(value: Stated, field: In) -> Stated:
-    ends = [end for end in (value.low, value.high) if math.isfinite(end)]
+    if field.low <= value.low <= value.high <= field.high:  # the usual, found quickly
+        return value
+    # An open end may be infinite; the number itself may not, though a conversion can make it so ("9e307 kW").
+    ends = [value.best, *(end for end in (value.low, value.high) if math.isfinite(end))]
     if not all(field.low <= end <= field.high for end in ends):
         unit = "" if field.unit in {"", "1"} else f" {field.unit}"
         wrong = next(end for end in ends if not field.low <= end <= field.high)
@@ -254,6 +259,7 @@ def _forms(field: In, text: str = "") -> str:
         return field.outside
     if field.unit == "1":
         return 'write 0.88, "88 %", about 0.9, 0.8 to 0.9, over 0.8 or under 0.9'
-    unit = f" (in {field.unit})" if field.unit else ""
-    forms = f"write 620{unit}, about 620, 600 to 640, over 600 or under 640"
+    if not field.unit:
+        return "write the number alone, such as 620 or 0.5"
+    forms = f"write 620 (in {field.unit}), about 620, 600 to 640, over 600 or under 640"
     return f'{forms}, or another unit in quotes ("20 min", "12.5 °F")'

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,6 +23,7 @@ _INT = re.compile(r"[-+]?(?:0|[1-9][0-9]{0,17})", re.ASCII)
 _FLOAT = re.compile(
     r"[-+]?(?:(?:0|[1-9][0-9]{0,17})(?:\.[0-9]{0,30})?|\.[0-9]{1,30})(?:[eE][-+]?[0-9]{1,2})?", re.ASCII
 )
+_STARTS_A_NUMBER = frozenset("+-.0123456789")
 _QUOTED = {"'", '"', "|", ">"}
 _WORDS: dict[str, bool | None] = {"true": True, "false": False, "null": None, "~": None, "": None}
 # Control characters, and those that hide text or turn its direction: nobody can check what they cannot see.
@@ -33,13 +33,32 @@ _UNSEEN = re.compile(
 )
 
 
+_TAGS: dict[type[yaml.Node], str] = {
+    yaml.ScalarNode: "tag:yaml.org,2002:str",
+    yaml.MappingNode: "tag:yaml.org,2002:map",
+    yaml.SequenceNode: "tag:yaml.org,2002:seq",
+}
+_PLAIN_TAGS = set(_TAGS.values())
+
+
 class _Loader(yaml.CSafeLoader):
-    """The C parser without any implicit resolver: plain scalars arrive as text."""
+    """The C parser without any resolver of its own, so that a plain scalar arrives as text; nesting has an end."""
 
-    yaml_implicit_resolvers: dict[str, Any] = {}  # noqa: RUF012  # PyYAML reads it from the class
+    depth = 0
 
+    def resolve(self, kind: type[yaml.Node], value: Any, implicit: Any) -> str:  # noqa: ARG002  # PyYAML's signature
+        """The tag of a node without one."""
+        return _TAGS[kind]
 
-_PLAIN_TAGS = {"tag:yaml.org,2002:str", "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq"}
+    def descend_resolver(self, current_node: Any, current_index: Any) -> None:  # noqa: ARG002
+        """Called before each node: the C parser composes them by recursion, which ends in a crash."""
+        self.depth += 1
+        if self.depth > MAX_DEPTH:
+            raise yaml.MarkedYAMLError(problem="too deep", problem_mark=current_node.start_mark)
+
+    def ascend_resolver(self) -> None:
+        """Called after each node."""
+        self.depth -= 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,16 +119,12 @@ def parsed(raw: bytes, file: str) -> Document:
     if refused:
         return Document(file, None, None, (refused,))
     try:
-        if _may_be_deep(text) and (mark := _too_deep(text)):
-            words = (f"nested more than {MAX_DEPTH} deep", "close a bracket before, or indent less", "yaml-depth")
-            return Document(file, None, None, (_at(file, mark.line + 1, mark.column + 1, *words),))
         root = yaml.compose(text, Loader=_Loader)
     except yaml.YAMLError as error:
         return Document(file, None, None, (_syntax(error, file),))
     if root is None or (isinstance(root, yaml.ScalarNode) and root.value == ""):
-        return Document(
-            file, None, None, (_whole(file, "the file is empty", "start with site-builder new", "yaml-empty"),)
-        )
+        hint = "start one with site-builder new, or delete this file"
+        return Document(file, None, None, (_whole(file, "the file is empty", hint, "yaml-empty"),))
     found: list[Problem] = []
     blank = Document(file, None, root)
     data = _plain(root, (), blank, set(), found)
@@ -137,23 +152,6 @@ def _unseen_words(match: re.Match[str]) -> tuple[str, str, str]:
     return message, "delete it; it often comes along when text is pasted", "yaml-unseen"
 
 
-def _may_be_deep(text: str) -> bool:
-    """Cheap and generous: the C parser is recursive, so deep nesting must be found before it composes."""
-    return text.count("[") + text.count("{") > MAX_DEPTH or bool(
-        re.search(r"^(?: {50}|(?:[-?] ){25}| *(?:[-?] +){20})", text, re.MULTILINE)
-    )
-
-
-def _too_deep(text: str) -> Any:
-    """The mark where the nesting first goes beyond the limit."""
-    depth = 0
-    for event in yaml.parse(text, Loader=_Loader):
-        depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
-        if depth > MAX_DEPTH:
-            return event.start_mark
-    return None
-
-
 def _plain(node: yaml.Node, path: Path, doc: Document, seen: set[int], found: list[Problem]) -> Any:
     if node.tag not in _PLAIN_TAGS:
         tag = node.tag[:60].replace("tag:yaml.org,2002:", "!!")
@@ -171,27 +169,25 @@ def _plain(node: yaml.Node, path: Path, doc: Document, seen: set[int], found: li
         return _scalar(node)
     if isinstance(node, yaml.SequenceNode):
         return [_plain(one, (*path, i), doc, seen, found) for i, one in enumerate(node.value)]
-    return dict(_pairs(node, path, doc, seen, found))
+    return _group(node, path, doc, seen, found)
 
 
-def _pairs(
-    node: yaml.Node, path: Path, doc: Document, seen: set[int], found: list[Problem]
-) -> Iterator[tuple[str, Any]]:
-    known: set[str] = set()
+def _group(node: yaml.Node, path: Path, doc: Document, seen: set[int], found: list[Problem]) -> dict[str, Any]:
+    group: dict[str, Any] = {}
     for key, value in node.value:
-        mark = key.start_mark
+        name = key.value
         if not isinstance(key, yaml.ScalarNode) or key.tag not in _PLAIN_TAGS:
-            found.append(
-                _at(doc.file, mark.line + 1, mark.column + 1, "this key is no word", "write name: value", "yaml-key")
-            )
-            continue
-        if key.value in known:
-            message, hint = f"the key {key.value[:60]!r} stands here twice", "keep one of them"
-            field = shown_path((*path, key.value[:60]))
-            found.append(_at(doc.file, mark.line + 1, mark.column + 1, message, hint, "yaml-duplicate-key", field))
-            continue
-        known.add(key.value)
-        yield key.value, _plain(value, (*path, key.value), doc, seen, found)
+            found.append(_at_key(doc, key, "this key is no word", "write name: value", "yaml-key"))
+        elif name in group:
+            words = (f"the key {name[:60]!r} stands here twice", "keep one of them", "yaml-duplicate-key")
+            found.append(_at_key(doc, key, *words, shown_path((*path, name[:60]))))
+        else:
+            group[name] = _plain(value, (*path, name), doc, seen, found)
+    return group
+
+
+def _at_key(doc: Document, key: yaml.Node, message: str, hint: str, code: str, field: str = "") -> Problem:
+    return _at(doc.file, key.start_mark.line + 1, key.start_mark.column + 1, message, hint, code, field)
 
 
 def _scalar(node: yaml.ScalarNode) -> Any:
@@ -200,13 +196,18 @@ def _scalar(node: yaml.ScalarNode) -> Any:
         return text
     if text in _WORDS:
         return _WORDS[text]
+    if text[0] not in _STARTS_A_NUMBER:  # the quick way for words
+        return text
     if _INT.fullmatch(text):
         return int(text)
     return float(text) if _FLOAT.fullmatch(text) else text
 
 
 # What the parser says → what it comes from most often, and a way out.
+_DEPTH_WORDS = (f"nested more than {MAX_DEPTH} deep", "close a bracket before, or indent less")
 _SYNTAX_WORDS = {
+    "too deep": _DEPTH_WORDS,
+    "exceeded maximum nesting depth": _DEPTH_WORDS,  # libyaml's own end
     "but found another document": ("a second document starts here", "keep one, and no line --- between"),
     "found undefined alias": ("an alias (*name) is not allowed", "write the value out; put text with a * in quotes"),
     "found character that cannot start any token": (

@@ -55,7 +55,7 @@ def _answer(name: str, load: Load, known: Known, bench: Bench | None, bench_id: 
         hours=projected if isinstance(projected, Measured) else None,
         why_not=projected if isinstance(projected, str) else None,
         start=_start_word(name, load, known, peak_a),
-        peak_a=peak_a if math.isfinite(peak_a) else None,
+        peak_a=peak_a if peak_a is not None and math.isfinite(peak_a) else None,
         uses=_uses(load, known, chain, f"{bench_id}/{chain_name}"),
         inverter=chain_name if load.mains and chain is not None else None,
     )
@@ -88,25 +88,44 @@ def _uses(load: Load, known: Known, chain: Chain | None, chain_name: str) -> Mea
     return through(lambda h: h / per_use_h, hours, unit="1").as_bound(hours.bound)
 
 
-def _peak_a(load: Load, known: Known, chain: Chain | None) -> float:
-    """Battery current while the load starts (or runs, where it has no inrush), with the sag it causes itself. [A]"""
+def _peak_a(load: Load, known: Known, chain: Chain | None) -> float | None:
+    """Battery current while the load starts (or runs, where it has no inrush), with the sag it causes itself. [A]
+
+    None where an inverter is needed and the bench has none; infinite beyond what the battery can give at all.
+    """
+    if load.mains and chain is None:
+        return None
     watts = max(load.running_w.best, load.start.peak_w.best if load.start else 0.0)
     at_battery = chain.dc_w(watts) if chain is not None and load.mains else watts
     return current_at_power_a(at_battery, known.open_circuit_v, known.resistance_milliohm)
 
 
-def _start_word(name: str, load: Load, known: Known, peak_a: float) -> str:
-    """Seen before summed: an actual start on this unit outranks the arithmetic."""
-    for test in known.file.tests.values():
-        alone = isinstance(test, LoadRun) and test.load == (name,)
-        if alone and isinstance(test, LoadRun):
-            if test.outcome == "did_not_start":
-                return "will not"
-            return "starts"
-        if isinstance(test, CapacityTest) and test.load == (name,):
-            return "starts"
-    duration = load.start.duration_s.best if load.start else 1.0
-    return starts(known.points, peak_a, duration) if math.isfinite(peak_a) else "will not"
+def _start_word(name: str, load: Load, known: Known, peak_a: float | None) -> str:
+    """Seen before summed: an actual start on this unit outranks the arithmetic; starts that differ are "borderline"."""
+    duration_s = load.start.duration_s.best if load.start else 1.0
+    seen = {word for test in known.file.tests.values() if (word := _seen_start(name, test, duration_s)) is not None}
+    if len(seen) > 1:
+        return "borderline"
+    if seen:
+        return seen.pop()
+    if peak_a is None:
+        return "not known"
+    return starts(known.points, peak_a, duration_s) if math.isfinite(peak_a) else "will not"
+
+
+def _seen_start(name: str, test: object, duration_s: float) -> StartWord | None:
+    """What one run says of this load's start; a run of several loads together, or one an inverter stopped, nothing."""
+    if not isinstance(test, CapacityTest | LoadRun) or test.load != (name,):
+        return None
+    if isinstance(test, CapacityTest) or test.outcome == "ran":
+        return "starts"
+    if test.by not in {None, "bms"}:
+        return None
+    if test.outcome == "did_not_start":
+        return "will not"
+    # Cut off before the inrush was over, it never ran; cut off later, it had started.
+    at_once = test.duration_s is not None and test.duration_s.high <= duration_s
+    return "will not" if at_once else "starts"
 
 
 def _seen(name: str, known: Known) -> list[SeenRun]:

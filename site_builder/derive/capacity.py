@@ -97,7 +97,9 @@ def _delivered(
         or _power_times_time(test, duration, setting)
     )
     findings = _disagreements(logged_ah, counted_ah, "counted_ah") + _disagreements(logged_wh, counted_wh, "counted_wh")
-    return _Delivered(charge=charge, energy=energy, findings=findings, reasons=from_log.reasons if from_log else ())
+    opened = any(one is not None and one.bound != "exact" for one in (charge, energy))
+    reasons = from_log.reasons if from_log and opened else ()
+    return _Delivered(charge=charge, energy=energy, findings=findings, reasons=reasons)
 
 
 def _read(value: object, unit: str, measures: str, field: str, test: CapacityTest, setting: Setting) -> Measured:
@@ -114,7 +116,8 @@ def _repeated(one: Measured, setting: Setting) -> Measured:
 
 def _better(logged: Measured | None, counted: Measured | None) -> Measured | None:
     both = [one for one in (logged, counted) if one is not None]
-    return min(both, key=lambda one: (one.basis == "as_read", one.u), default=None)
+    # A log with holes says "at least"; the counter ran on.
+    return min(both, key=lambda one: (one.basis == "as_read", one.bound != "exact", one.u), default=None)
 
 
 def _current_times_time(test: CapacityTest, duration: Measured | None, setting: Setting) -> Measured | None:
@@ -154,7 +157,8 @@ def _disagreements(logged: Measured | None, counted: Measured | None, field: str
         return ()
     difference = through(lambda a, b: a - b, logged, counted, unit=logged.unit)
     allowed = difference.expanded or 0.0
-    if abs(difference.value) <= allowed:
+    less = logged.bound == "at_least" and difference.value < 0
+    if less or abs(difference.value) <= allowed:
         return ()
     both = f"the counter's {counted.value:.4g} {counted.unit} and the log's {logged.value:.4g} {logged.unit}"
     message = f"{both} differ by more than their limits allow"

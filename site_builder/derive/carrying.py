@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 
 from site_builder.bench_tests import LoadRun, OverloadTest
-from site_builder.derive.headline import sample_of
+from site_builder.derive.headline import date_of, sample_of
 from site_builder.derive.overload import Point, brackets, point_of_run, points_of_test
 from site_builder.derive.readings import Setting
 from site_builder.derive.results import Carrying, Finding
@@ -16,11 +17,13 @@ Findings = tuple[tuple[str, Finding], ...]
 
 
 def carrying_of(file: ResultsFile, settings: Mapping[str, Setting]) -> tuple[tuple[Carrying, ...], Findings]:
-    """Brackets and curve of the first sample, one for each firmware in the order of first appearance."""
+    """Brackets and curve of the first sample that has points, one for each firmware, oldest test first.
+
+    Firmware without a dated test keeps its place in the file.
+    """
     groups: dict[str | None, list[Point]] = {}
-    for name in file.tests:
-        for point in _points(name, file, settings[name]):
-            groups.setdefault(_firmware(name, file), []).append(point)
+    for name in sorted(_names(file, settings), key=lambda name: date_of(file.tests[name], file) or dt.date.min):
+        groups.setdefault(_firmware(name, file), []).extend(_points(name, file, settings[name]))
     found = tuple(
         Carrying(firmware=firmware, points=tuple(points), brackets=brackets(points), curve=trip_curve(points))
         for firmware, points in groups.items()
@@ -28,10 +31,18 @@ def carrying_of(file: ResultsFile, settings: Mapping[str, Setting]) -> tuple[tup
     return found, tuple(contradiction for one in found for contradiction in _contradictions(one))
 
 
+def _names(file: ResultsFile, settings: Mapping[str, Setting]) -> list[str]:
+    """The tests with points of the first sample that has any; another sample's say nothing of it."""
+    with_points = [name for name in file.tests if _points(name, file, settings[name])]
+    for sample in [*file.samples, None]:
+        of_sample = [name for name in with_points if sample_of(file.tests[name], file) == sample]
+        if of_sample:
+            return of_sample
+    return []
+
+
 def _points(name: str, file: ResultsFile, setting: Setting) -> list[Point]:
     test = file.tests[name]
-    if sample_of(test, file) != next(iter(file.samples), None):
-        return []
     if isinstance(test, OverloadTest):
         return points_of_test(test, setting)
     point = point_of_run(test, setting) if isinstance(test, LoadRun) else None

@@ -2,23 +2,33 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
-from site_builder.bench_tests import BalanceTest, ChargeTest, StandbyTest
+from site_builder.bench_tests import BalanceTest, Before, ChargeTest, StandbyTest
 from site_builder.derive.discharge_log import discharge, logged
 from site_builder.derive.durations import recorded_duration_s
+from site_builder.derive.load_runs import refusal
 from site_builder.derive.readings import Setting, reading
 from site_builder.derive.results import Finding, OneResult
 from site_builder.measured import Measured, through
 from site_builder.series import Log
 
 MONTH_S = 365.25 / 12 * 86_400
+# Two charging voltages fill alike when they differ by no more than this share.
+SAME_FULL = 0.005
 
 
-def charge(test: ChargeTest, log: Log | None, setting: Setting, before: OneResult | None) -> OneResult:
+def charge(
+    test: ChargeTest,
+    log: Log | None,
+    setting: Setting,
+    before: OneResult | None,
+    filled: Before | None = None,
+) -> OneResult:
     """What went in, how fast, and how much of it came out before.
 
     Args:
@@ -26,6 +36,7 @@ def charge(test: ChargeTest, log: Log | None, setting: Setting, before: OneResul
         log: Its log.
         setting: Unit, test, bench.
         before: The discharge that this refill follows, from full; efficiency needs it.
+        filled: How the battery had been filled before that discharge.
 
     Returns:
         Metrics charged_ah, charged_wh, duration_s, max_current_a, tail_a, charge_efficiency, energy_efficiency.
@@ -43,8 +54,24 @@ def charge(test: ChargeTest, log: Log | None, setting: Setting, before: OneResul
         if total is not None:
             metrics[name] = total
     metrics |= _currents(test, log, setting)
-    found, cannot, findings = _efficiencies(metrics, before)
-    return OneResult(test=setting.test, kind=test.kind, metrics=metrics | found, cannot=cannot, findings=findings)
+    found, cannot, findings = _efficiencies(metrics, before, _states_differ(test, filled))
+    return OneResult(
+        test=setting.test,
+        kind=test.kind,
+        metrics=metrics | found,
+        reasons=from_log.reasons if from_log else (),
+        cannot=refusal(from_log) + cannot,
+        findings=findings,
+    )
+
+
+def _states_differ(test: ChargeTest, filled: Before | None) -> str | None:
+    """Why the battery was not as full after this refill as before the discharge, in words; None where it was."""
+    stated = filled.charged_to_v if filled else None
+    now = test.charger.set_v if test.charger else None
+    if stated is None or now is None or abs(stated.best - now.best) <= SAME_FULL * stated.best:
+        return None
+    return f"it had been filled at {stated.best:g} V before, and was refilled at {now.best:g} V"
 
 
 def _turned(one: Measured) -> Measured:
@@ -67,7 +94,7 @@ def _currents(test: ChargeTest, log: Log | None, setting: Setting) -> dict[str, 
         if (stated := getattr(test, name)) is not None:
             on = setting.fitting(test.read_on, "current")
             found[name] = reading(stated, "A", "current", setting, field=name, read_on=on)
-    if log is not None and "current" in log.columns:
+    if log is not None and len(log.columns.get("current", ())) > 1:
         current = -log.columns["current"]
         # The highest current that lasted, not one row's noise.
         highest = int(np.argsort(current)[int(len(current) * 0.995) - 1])
@@ -81,35 +108,51 @@ def _currents(test: ChargeTest, log: Log | None, setting: Setting) -> dict[str, 
 
 
 def _efficiencies(
-    metrics: Mapping[str, Measured], before: OneResult | None
+    metrics: Mapping[str, Measured], before: OneResult | None, differ: str | None
 ) -> tuple[dict[str, Measured], tuple[str, ...], tuple[Finding, ...]]:
     """Out over in, where the refill follows a discharge from full to the end; shared gains cancel."""
     if before is None:
         return {}, ("efficiency is not known; it would take a discharge from full before this refill (after: …)",), ()
+    if differ is not None:
+        why = f"efficiency cannot be computed because start and end differ: {differ}"
+        return {}, (f"{why}; it would take the same charge before and after",), ()
     found: dict[str, Measured] = {}
     findings: list[Finding] = []
     cannot: list[str] = []
-    for name, taken, put in (
-        ("charge_efficiency", "delivered_ah", "charged_ah"),
-        ("energy_efficiency", "delivered_wh", "charged_wh"),
-    ):
+    for name, taken, put in EFFICIENCIES:
         out, into = before.metrics.get(taken), metrics.get(put)
         if out is None or into is None or into.value <= 0:
             continue
-        if out.bound != "exact":
-            cannot.append(f"{name.replace('_', ' ')} cannot be computed because the discharge before has no exact end")
-            continue
+        words = name.replace("_", " ")
         ratio = through(lambda a, b: a / b, _this_run(out), into, unit="1")
-        if ratio.value - (ratio.expanded or 0.0) > 1:
-            message = f"{name.replace('_', ' ')} {ratio.value:.3f} is above 1 by more than its uncertainty"
-            hint = "check that the refill follows that discharge, from the same full state to the same full state"
-            findings.append(Finding(field="after", message=message, hint=hint, code="efficiency-above-one"))
-            cannot.append(
-                f"{name.replace('_', ' ')} came out above 1; it would take a refill right after a full discharge"
-            )
-            continue
-        found[name] = ratio
+        if open_end := _open_end(out, into):
+            cannot.append(f"{words} cannot be computed because {open_end}; it would take a whole discharge and refill")
+        elif ratio.value - (ratio.expanded or 0.0) > 1:
+            findings.append(_above_one(words, ratio))
+            cannot.append(f"{words} came out above 1; it would take a refill right after a full discharge")
+        else:
+            found[name] = ratio
+    if not found and not cannot:
+        cannot.append("efficiency is not known; it would take charge or energy of both, the discharge and the refill")
     return found, tuple(cannot), tuple(findings)
+
+
+EFFICIENCIES = (
+    ("charge_efficiency", "delivered_ah", "charged_ah"),
+    ("energy_efficiency", "delivered_wh", "charged_wh"),
+)
+
+
+def _open_end(out: Measured, into: Measured) -> str | None:
+    if out.bound != "exact":
+        return "the discharge before has no exact end"
+    return "what went in is open to one side" if into.bound != "exact" else None
+
+
+def _above_one(words: str, ratio: Measured) -> Finding:
+    message = f"{words} {ratio.value:.3f} is above 1 by more than its uncertainty"
+    hint = "check that the refill follows that discharge, from the same full state to the same full state"
+    return Finding(field="after", message=message, hint=hint, code="efficiency-above-one")
 
 
 def _this_run(one: Measured) -> Measured:
@@ -119,31 +162,33 @@ def _this_run(one: Measured) -> Measured:
 
 
 def standby(test: StandbyTest, setting: Setting) -> OneResult:
-    """Loss of charge while standing: share a month. [1 per month]
-
-    A counter at 100 % may have been resting there: the loss is then "at most" what its other end shows.
-    """
+    """Loss of charge while standing: share a month. [1 per month]"""
     duration = recorded_duration_s(test, setting)
     metrics: dict[str, Measured] = {} if duration is None else {"duration_s": duration}
     if test.current_a is not None:
         on = setting.fitting(test.read_on, "current")
         metrics["own_current_a"] = reading(test.current_a, "A", "current", setting, field="current_a", read_on=on)
-    if test.soc is None or duration is None:
-        why = "loss a month is not known; it would take the state of charge and the date at both ends"
-        return OneResult(test=setting.test, kind=test.kind, metrics=metrics, cannot=(why,))
+    found = _loss_per_month(test, duration, setting)
+    if isinstance(found, str):
+        return OneResult(test=setting.test, kind=test.kind, metrics=metrics, cannot=(found,))
+    return OneResult(test=setting.test, kind=test.kind, metrics=metrics | {"loss_per_month": found})
+
+
+def _loss_per_month(test: StandbyTest, duration: Measured | None, setting: Setting) -> Measured | str:
+    """The loss, or in words why there is none; each end of a counter has an error of its own."""
+    if test.soc is None or duration is None or duration.value <= 0:
+        return "loss a month is not known; it would take the state of charge and the date at both ends"
+    start, end = test.soc.start, test.soc.end
+    if math.inf in (start.half_width, end.half_width):
+        return "loss a month cannot be computed because one end is open; it would take a number at both ends"
+    if end.best > start.best:
+        return "loss a month cannot be computed because the state of charge rose; it would take one instrument"
+    on = setting.fitting(test.read_on, "soc")
     ends = [
-        reading(
-            one, "1", "soc", replace(setting, test=f"{setting.test}.{end}"), field=f"soc.{end}", read_on=test.read_on
-        )
-        for end, one in (("start", test.soc.start), ("end", test.soc.end))
+        reading(one, "1", "soc", replace(setting, test=f"{setting.test}.{name}"), field=f"soc.{name}", read_on=on)
+        for name, one in (("start", start), ("end", end))
     ]
-    if test.soc.end.best > test.soc.start.best:
-        why = "loss a month cannot be computed because the state of charge rose"
-        return OneResult(
-            test=setting.test, kind=test.kind, metrics=metrics, cannot=(f"{why}; it would take one instrument",)
-        )
-    metrics["loss_per_month"] = through(lambda a, b, t: (a - b) / t * MONTH_S, *ends, duration, unit="1")
-    return OneResult(test=setting.test, kind=test.kind, metrics=metrics)
+    return through(lambda a, b, t: (a - b) / t * MONTH_S, *ends, duration, unit="1")
 
 
 def balance(test: BalanceTest, setting: Setting) -> OneResult:
@@ -151,10 +196,10 @@ def balance(test: BalanceTest, setting: Setting) -> OneResult:
     if len(test.cell_v) < 2:
         why = "cell spread is not known; it would take the voltage of every cell"
         return OneResult(test=setting.test, kind=test.kind, cannot=(why,))
-    on = setting.instrument(test.read_on, "voltage")
+    # An app's cell voltages are not the meter's: an instrument for something else leaves them as read.
+    on = test.read_on if setting.fitting(test.read_on, "voltage") == test.read_on else "nobody"
     cells = [
-        reading(one, "V", "voltage", setting, field=f"cell_v.{i}", read_on=test.read_on if on else "nobody")
-        for i, one in enumerate(test.cell_v)
+        reading(one, "V", "voltage", setting, field=f"cell_v.{i}", read_on=on) for i, one in enumerate(test.cell_v)
     ]
     low, high = min(cells, key=lambda one: one.value), max(cells, key=lambda one: one.value)
     spread = through(lambda a, b: (a - b) * 1000, high, low, unit="mV")

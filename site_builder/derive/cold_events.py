@@ -15,13 +15,16 @@ import numpy as np
 from site_builder.bench_tests import ColdChargeTest, ColdReading
 from site_builder.derive.discharge_log import logged
 from site_builder.derive.readings import Setting, reading
-from site_builder.measured import Measured
+from site_builder.measured import Measured, exact, through
+from site_builder.moments import Moment
 from site_builder.records import Label
 from site_builder.series import Array, Log
 
 Verdict = Literal["accepted", "refused", "not decided"]
 REFUSED_BELOW_A = 0.5
 SUSTAINED_S = 60.0
+# A charger that a battery refuses stands at its set voltage; below this share of it, it is not connected or not on.
+CHARGER_ON_SHARE = 0.97
 # A step of the terminal current by this share of what the charger could still add is charge going into the cells.
 STEP_SHARE = 0.3
 
@@ -47,64 +50,102 @@ class Phases:
     refused_rows: Array
 
 
-def events(test: ColdChargeTest, log: Log | None, setting: Setting, label: Label) -> list[ColdEvent]:
-    """Everything seen, from readings and log, in that order."""
+def events(
+    test: ColdChargeTest, log: Log | None, found: Phases | None, setting: Setting, label: Label
+) -> list[ColdEvent]:
+    """Everything seen, from readings and log, in that order; `found` are the log's phases."""
+    verdicts = [_verdict(one, i, test, setting, label) for i, one in enumerate(test.readings)]
     seen = [
-        event for i, one in enumerate(test.readings) if (event := _of_reading(one, i, test, setting, label)) is not None
+        _of_reading(verdict, i, test, setting, sustained=_sustained(i, verdicts, test))
+        for i, verdict in enumerate(verdicts)
+        if verdict is not None
     ]
-    return seen + (_of_log(log, test, setting, label) if log is not None else [])
+    return seen if log is None or found is None else seen + _of_log(log, found, setting, label)
 
 
-def _of_reading(
-    one: ColdReading, number: int, test: ColdChargeTest, setting: Setting, label: Label
-) -> ColdEvent | None:
-    verdict = _verdict(one, label)
-    if verdict is None:
-        return None
-    at = one.battery_c
+def _of_reading(verdict: Verdict, number: int, test: ColdChargeTest, setting: Setting, *, sustained: bool) -> ColdEvent:
+    one = test.readings[number]
     on = setting.fitting(one.read_on or test.read_on, "temperature")
-    temperature = (
-        None
-        if at is None
-        else reading(at, "°C", "temperature", setting, field=f"readings.{number}.battery_c", read_on=on)
-    )
+    field = f"readings.{number}.battery_c"
+    at = one.battery_c
+    temperature = None if at is None else reading(at, "°C", "temperature", setting, field=field, read_on=on)
     return ColdEvent(
-        verdict=verdict, temperature=temperature, where=one.where, heater=one.heater, source=f"reading {number + 1}"
+        verdict=verdict,
+        temperature=temperature,
+        where=one.where,
+        heater=one.heater,
+        source=f"reading {number + 1}",
+        sustained=sustained,
     )
 
 
-def _verdict(one: ColdReading, label: Label) -> Verdict | None:
+def _sustained(number: int, verdicts: Sequence[Verdict | None], test: ColdChargeTest) -> bool:
+    """Whether the next or the last reading, over a minute away, says the same of charge."""
+    here = test.readings[number].at
+    near = (other for other in (number - 1, number + 1) if 0 <= other < len(verdicts))
+    same = [test.readings[other].at for other in near if verdicts[other] == verdicts[number]]
+    return any(_apart_s(here, other) > SUSTAINED_S for other in same)
+
+
+def _apart_s(one: Moment | None, other: Moment | None) -> float:
+    """Seconds between two times of day; 0 where either is missing."""
+    if one is None or other is None or one.earliest_s is None or other.earliest_s is None:
+        return 0.0
+    # Over midnight the clock goes the other way.
+    apart = abs(one.earliest_s - other.earliest_s)
+    return min(apart, 86_400 - apart)
+
+
+def _verdict(one: ColdReading, number: int, test: ColdChargeTest, setting: Setting, label: Label) -> Verdict | None:
     """What one reading says of charge into the cells; None where it says nothing of charge."""
     if one.cell_current_a is not None:
         return "accepted" if one.cell_current_a.best >= REFUSED_BELOW_A else "refused"
-    if one.charge is not None:
-        # A tester's "accepted" while a heater may be drawing the current is no charge into the cells yet.
-        heater_possible = label.heater is not None and one.heater is not False
-        return "not decided" if one.charge == "accepted" and heater_possible else one.charge
-    if one.current_a is None or label.heater is not None:
+    if one.charge == "refused":
+        return "refused"
+    # A tester's "accepted" while a heater may be drawing the current is no charge into the cells yet.
+    if one.charge == "accepted" and (label.heater is None or one.heater is False):
+        return "accepted"
+    into_cells = _into_cells(one, number, test, setting, label)
+    if into_cells is None:
+        return "not decided" if one.charge == "accepted" else None
+    if into_cells.value < REFUSED_BELOW_A:
+        return "refused"
+    return "accepted" if into_cells.value > (into_cells.expanded or 0.0) else "not decided"
+
+
+def _into_cells(one: ColdReading, number: int, test: ColdChargeTest, setting: Setting, label: Label) -> Measured | None:
+    """Terminal current beyond what the heater takes; None where either is not known. [A]"""
+    if one.current_a is None:
         return None
-    return "accepted" if one.current_a.best >= REFUSED_BELOW_A else "refused"
+    on = setting.fitting(one.read_on or test.read_on, "current")
+    current = reading(one.current_a, "A", "current", setting, field=f"readings.{number}.current_a", read_on=on)
+    if label.heater is None or one.heater is False:
+        return current
+    if test.heater_w is None:
+        return None
+    power = reading(test.heater_w, "W", "power", setting, field="heater_w")
+    volts = exact(((test.charger and test.charger.set_v) or label.nominal_v).best, "V")
+    return through(lambda i, p, v: i - p / v, current, power, volts, unit="A")
 
 
 def phases(log: Log, test: ColdChargeTest, label: Label) -> Phases:
     """Heating, and the beginning of charge, from the steps of the charging current."""
-    charge = _into_terminals(log)
+    charge = -log.columns["current"]
     cells = log.columns.get("cell_current")
-    if cells is not None:
-        accepted = _first_sustained(log, -cells > REFUSED_BELOW_A)
-        heating = slice(0, accepted) if accepted and float(np.median(charge[:accepted])) > REFUSED_BELOW_A else None
-        return Phases(heating=heating, accepted_at=accepted, refused_rows=_until(accepted, len(charge)))
-    if label.heater is None:
-        accepted = _first_sustained(log, charge > REFUSED_BELOW_A)
-        return Phases(heating=None, accepted_at=accepted, refused_rows=_until(accepted, len(charge)))
-    return _with_heater(log, charge, test)
+    if cells is None and label.heater is not None:
+        return _with_heater(log, charge, test)
+    accepted = _first_sustained(log, (charge if cells is None else -cells) > REFUSED_BELOW_A)
+    started = None if cells is None or label.heater is None else _first_sustained(log, charge > REFUSED_BELOW_A)
+    heated = started is not None and (accepted is None or started < accepted)
+    heating = slice(started, len(charge) if accepted is None else accepted) if heated else None
+    return Phases(heating=heating, accepted_at=accepted, refused_rows=_refused(log, test, accepted))
 
 
 def _with_heater(log: Log, charge: Array, test: ColdChargeTest) -> Phases:
     """A heater takes a steady current first; a step well above it is charge. Without a step nothing is decided."""
     start = _first_sustained(log, charge > REFUSED_BELOW_A)
     if start is None:
-        return Phases(heating=None, accepted_at=None, refused_rows=_until(None, len(charge)))
+        return Phases(heating=None, accepted_at=None, refused_rows=_refused(log, test, None))
     first = slice(start, max(start + 3, int(np.searchsorted(log.time_s, log.time_s[start] + 5 * SUSTAINED_S))))
     plateau = float(np.median(charge[first]))
     most = test.charger.set_a.best if test.charger and test.charger.set_a else float(charge.max())
@@ -112,13 +153,21 @@ def _with_heater(log: Log, charge: Array, test: ColdChargeTest) -> Phases:
         return Phases(heating=None, accepted_at=None, refused_rows=np.empty(0))
     accepted = _first_sustained(log, charge > plateau + max(REFUSED_BELOW_A, STEP_SHARE * (most - plateau)))
     heating = slice(start, accepted if accepted is not None else len(charge))
-    return Phases(heating=heating, accepted_at=accepted, refused_rows=_until(accepted, len(charge)))
+    return Phases(heating=heating, accepted_at=accepted, refused_rows=_refused(log, test, accepted))
 
 
-def _of_log(log: Log, test: ColdChargeTest, setting: Setting, label: Label) -> list[ColdEvent]:
-    if "current" not in log.columns:
-        return []
-    found = phases(log, test, label)
+def _refused(log: Log, test: ColdChargeTest, accepted: int | None) -> Array:
+    """The rows before charge began, as far as the charger was on."""
+    rows = np.arange(0, len(log.time_s) if accepted is None else accepted, dtype=np.float64)
+    volts = log.columns.get("voltage")
+    if volts is None or test.charger is None or test.charger.set_v is None:
+        return rows
+    before = slice(0, len(rows))
+    drawn = -log.columns["current"][before] > REFUSED_BELOW_A
+    return rows[drawn | (volts[before] >= CHARGER_ON_SHARE * test.charger.set_v.best)]
+
+
+def _of_log(log: Log, found: Phases, setting: Setting, label: Label) -> list[ColdEvent]:
     heater = None if label.heater is None else found.heating is not None
     events_seen = []
     if len(found.refused_rows):
@@ -135,15 +184,19 @@ def _of_log(log: Log, test: ColdChargeTest, setting: Setting, label: Label) -> l
 
 
 def _coldest_accepted(log: Log, start: int) -> int:
-    """The row with the lowest battery temperature while charge went on without a break from `start`."""
-    charge = _into_terminals(log)
+    """The row with the lowest temperature that lasted a minute, while charge went on without a break from `start`."""
+    charge = -log.columns["current"]
     level = float(np.median(charge[start : start + 20])) / 2
     below = np.flatnonzero(charge[start:] < level)
     end = start + int(below[0]) if len(below) else len(charge)
     temperatures = log.columns.get("battery_c")
     if temperatures is None or not np.isfinite(temperatures[start:end]).any():
         return start
-    return start + int(np.nanargmin(temperatures[start:end]))
+    time, seen = log.time_s[start:end], temperatures[start:end]
+    minutes = np.unique(np.searchsorted(time, np.arange(time[0], time[-1] + SUSTAINED_S, SUSTAINED_S)[:-1]))
+    warmest = np.fmax.reduceat(seen, minutes)
+    coldest = int(np.nanargmin(warmest))
+    return start + int(minutes[coldest]) + int(np.flatnonzero(seen[minutes[coldest] :] == warmest[coldest])[0])
 
 
 def _event(verdict: Verdict, row: int, log: Log, setting: Setting, *, heater: bool | None) -> ColdEvent:
@@ -161,11 +214,6 @@ def temperature_at(log: Log, row: int, setting: Setting) -> Measured | None:
     return logged(log, "battery_c", row, "°C", "temperature", setting)
 
 
-def _into_terminals(log: Log) -> Array:
-    """Current into the terminals, positive while charging; a battery on a charger never discharges. [A]"""
-    return -log.columns["current"]
-
-
 def _first_sustained(log: Log, holds: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int | None:
     """The first row from which a condition holds for over a minute."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], holds, [False]]).astype(np.int8)))
@@ -173,10 +221,6 @@ def _first_sustained(log: Log, holds: np.ndarray[tuple[int], np.dtype[np.bool_]]
         if log.time_s[min(end, len(log.time_s) - 1)] - log.time_s[start] > SUSTAINED_S:
             return int(start)
     return None
-
-
-def _until(row: int | None, length: int) -> Array:
-    return np.arange(0, length if row is None else row, dtype=np.float64)
 
 
 def bounds(seen: Sequence[ColdEvent]) -> tuple[ColdEvent | None, ColdEvent | None]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from site_builder.bench_tests import AnyTest
 from site_builder.catalogue_records import Instrument
-from site_builder.derive.integrate import Steps, Total, edges_u, integral, noise, step_u, steps_of, thinned
+from site_builder.derive.integrate import Steps, Total, edges_u, integral, noise, product_sum, step_u, steps_of, thinned
 from site_builder.derive.readings import Setting, gain_components, instrument_components, offset_limit
 from site_builder.measured import Component, Measured, add_components, rectangular
 from site_builder.series import Array, Log
@@ -47,7 +47,7 @@ def discharge(log: Log, test: AnyTest, setting: Setting) -> Discharge:
         The results; repeatability of the test is not in them.
     """
     log = _while_loaded(log, test, setting)
-    current = log.columns["current"] - _zero(test)
+    current = log.columns["current"] - _zero(test, setting)
     steps = steps_of(log)
     if steps.gap_share > MAX_GAP_SHARE and current.min() < -_reversal(current):
         return _refused(log, steps, setting, "over 5 % of the log is missing and the current reverses")
@@ -70,7 +70,7 @@ def _while_loaded(log: Log, test: AnyTest, setting: Setting) -> Log:
 
     Idle is what the instrument cannot tell from nothing; without an instrument, less than 1 % of the largest current.
     """
-    size = np.abs(log.columns["current"] - _zero(test))
+    size = np.abs(log.columns["current"] - _zero(test, setting))
     on = setting.instrument(_on(setting, "current"), "current")
     step = on[1].step.best if on and on[1].step else 0.0
     idle = 2 * offset_limit(on[1]) + step if on else 0.01 * float(size.max())
@@ -87,7 +87,7 @@ def _charge(
 ) -> tuple[Measured, tuple[str, ...]]:
     total = integral(log, current, steps)
     on = setting.instrument(_on(setting, "current"), "current")
-    components = _gap_components(total, setting, "charge")
+    components = _gap_components(total, steps, setting, "charge")
     components[setting.own("edge")] = Component(edges_u(log, current, steps))
     if on:
         to = _Sensitivity(per_gain=total.value, per_offset=steps.duration_s)
@@ -104,7 +104,7 @@ def _energy(log: Log, current: Array, steps: Steps, test: AnyTest, setting: Sett
     if voltage is None:
         return None
     total = integral(log, voltage * current, steps)
-    components = _gap_components(total, setting, "energy")
+    components = _gap_components(total, steps, setting, "energy")
     components[setting.own("edge")] = Component(edges_u(log, voltage * current, steps))
     amps = setting.instrument(_on(setting, "current"), "current")
     volts = setting.instrument(_on(setting, "voltage"), "voltage")
@@ -147,12 +147,12 @@ def _along(
 
 
 def _root_mean_square(values: Array) -> float:
-    return math.sqrt(float(np.dot(values, values)) / len(values))
+    return math.sqrt(product_sum(values, values) / len(values))
 
 
-def _gap_components(total: Total, setting: Setting, what: str) -> dict[str, Component]:
+def _gap_components(total: Total, steps: Steps, setting: Setting, what: str) -> dict[str, Component]:
     """The gaps as one source: each is rectangular and independent of the others."""
-    if not total.gap_half_widths:
+    if not total.gap_half_widths or steps.gap_share > MAX_GAP_SHARE:  # then nothing is counted for them
         return {}
     u = math.sqrt(sum(half**2 for half in total.gap_half_widths) / 3)
     return {setting.own("gaps", what): Component(u, limit=sum(total.gap_half_widths))}
@@ -183,12 +183,15 @@ def _with_lead(energy: Measured, log: Log, current: Array, steps: Steps, test: A
     return lost.with_component(setting.own("lead"), rectangular(half * square))
 
 
-def _zero(test: AnyTest) -> float:
-    """The current shown at no current: the mean of the readings before and after. [A]"""
+def _zero(test: AnyTest, setting: Setting) -> float:
+    """The current shown at no current: the mean of the readings before and after, discharge positive. [A]"""
     if test.zero is None:
         return 0.0
     after = test.zero.after_a.best if test.zero.after_a else test.zero.before_a.best
-    return (test.zero.before_a.best + after) / 2
+    shown = (test.zero.before_a.best + after) / 2
+    # A reading has the instrument's own sign; the log's was turned when it was read.
+    form = setting.bench.log if setting.bench else None
+    return -shown if form is not None and form.positive == "charge" else shown
 
 
 def _zero_limit(test: AnyTest, one: Instrument) -> float:

@@ -26,7 +26,7 @@ def recorded_duration_s(test: AnyTest, setting: Setting) -> Measured | None:
 def _between(start: Moment, end: Moment, setting: Setting) -> Measured | None:
     """From the two moments; an end before the start is the next day's where no date says otherwise."""
     if start.earliest_s is None or end.earliest_s is None or start.latest_s is None or end.latest_s is None:
-        return _days(start, end)
+        return _days(start, end, setting)
     days = (end.date - start.date).days if start.date and end.date else 0
     shift = days * DAY_S
     if not (start.date and end.date) and end.earliest_s < start.earliest_s:
@@ -39,8 +39,8 @@ def _between(start: Moment, end: Moment, setting: Setting) -> Measured | None:
     return Measured(value=middle, unit="s", bound="between", low=shortest, high=longest)
 
 
-def _days(start: Moment, end: Moment) -> Measured | None:
+def _days(start: Moment, end: Moment, setting: Setting) -> Measured | None:
     if start.date is None or end.date is None:
         return None
     days = (end.date - start.date).days * DAY_S
-    return Measured(value=days, unit="s", components={"stated:days": rectangular(DAY_S)})
+    return Measured(value=days, unit="s", components={setting.own("stated", "days"): rectangular(DAY_S)})

@@ -36,10 +36,11 @@ class Total:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Steps:
-    """The time axis of a log: step widths and where the gaps are."""
+    """The time axis of a log: step widths [s], where the gaps are, and √ΣΔt², what rows' own errors grow with [s]."""
 
     width_s: Array
     gap_at: NDArray[np.int64]
+    root_sum_square_s: float
 
     @property
     def duration_s(self) -> float:
@@ -56,10 +57,10 @@ class Steps:
         """The log's own usual interval, which may be longer than its bench declares. [s]"""
         return float(np.median(self.width_s[:1000]))
 
-    @property
-    def root_sum_square_s(self) -> float:
-        """√ΣΔt², what independent errors of single rows grow with. [s]"""
-        return math.sqrt(float(np.dot(self.width_s, self.width_s)))
+
+def product_sum(a: Array, b: Array) -> float:
+    """Σ aᵢbᵢ. Not np.dot: BLAS wakes a thread per core for it, and those wait busily for milliseconds afterwards."""
+    return float(np.einsum("i,i->", a, b))
 
 
 def steps_of(log: Log) -> Steps:
@@ -69,7 +70,8 @@ def steps_of(log: Log) -> Steps:
         limit = math.inf if log.heartbeat_s is None else log.heartbeat_s
     else:
         limit = max(GAP_INTERVALS * log.interval_s, GAP_AT_LEAST_S)
-    return Steps(width_s=width, gap_at=np.flatnonzero(width > limit))
+    grows_with = math.sqrt(product_sum(width, width))
+    return Steps(width_s=width, gap_at=np.flatnonzero(width > limit), root_sum_square_s=grows_with)
 
 
 def integral(log: Log, signal: Array, steps: Steps) -> Total:
@@ -86,10 +88,10 @@ def integral(log: Log, signal: Array, steps: Steps) -> Total:
     """
     # The mean over each step, times two where it is a trapezoid: one pass over memory less.
     doubled = signal[:-1] + signal[1:] if log.hold == "linear" else 2 * signal[:-1]
-    whole = float(np.dot(doubled, steps.width_s)) / 2
+    whole = product_sum(doubled, steps.width_s) / 2
     if not len(steps.gap_at):
         return Total(outside_gaps=whole, across_gaps=0.0, gap_half_widths=())
-    inside = float(np.dot(doubled[steps.gap_at], steps.width_s[steps.gap_at])) / 2
+    inside = product_sum(doubled[steps.gap_at], steps.width_s[steps.gap_at]) / 2
     seen_s = steps.width_s.copy()
     seen_s[steps.gap_at] = 0.0
     pieces = [_across(log.time_s, signal, doubled / 2, seen_s, int(at)) for at in steps.gap_at]
@@ -115,7 +117,7 @@ def _across(time_s: Array, signal: Array, means: Array, seen_s: Array, at: int) 
     last = int(np.searchsorted(time_s, time_s[at + 1] + reach, side="right"))
     low, high = float(signal[first:last].min()), float(signal[first:last].max())
     known_s = float(seen_s[first : last - 1].sum())
-    weighted = float(np.dot(means[first : last - 1], seen_s[first : last - 1]))
+    weighted = product_sum(means[first : last - 1], seen_s[first : last - 1])
     centre = weighted / known_s if known_s else (low + high) / 2
     return centre * gap_s, max((high - low) / 2, GAP_LEAST_SHARE * abs(centre)) * gap_s
 
@@ -130,8 +132,8 @@ def edges_u(log: Log, signal: Array, steps: Steps) -> float:
     unseen = np.array([signal[0], signal[-1]]) * steps.usual_s
     switched = np.diff(signal) * steps.width_s / 2
     switched[steps.gap_at] = 0.0
-    seen_late = float(np.dot(switched, switched)) if log.hold == "linear" else 0.0
-    return math.sqrt((seen_late + float(np.dot(unseen, unseen))) / 3)
+    seen_late = product_sum(switched, switched) if log.hold == "linear" else 0.0
+    return math.sqrt((seen_late + product_sum(unseen, unseen)) / 3)
 
 
 def noise(signal: Array) -> float:
@@ -162,6 +164,7 @@ def thinned(x: Array, y: Array, points: int) -> tuple[Array, Array]:
     whole = len(y) // per_bucket * per_bucket
     table = y[:whole].reshape(-1, per_bucket)
     starts = np.arange(0, whole, per_bucket)
-    keep = np.concatenate([[0], starts + table.argmin(axis=1), starts + table.argmax(axis=1), [len(y) - 1]])
-    keep = np.unique(keep)
+    rest = [whole + int(y[whole:].argmin()), whole + int(y[whole:].argmax())] if whole < len(y) else []
+    keep = np.concatenate([[0], starts + table.argmin(axis=1), starts + table.argmax(axis=1), rest, [len(y) - 1]])
+    keep = np.unique(keep.astype(np.int64))
     return x[keep], y[keep]

@@ -8,10 +8,11 @@ from dataclasses import replace
 
 from site_builder.bench_tests import LoadRun
 from site_builder.catalogue_records import Load
-from site_builder.derive.discharge_log import discharge
+from site_builder.derive.discharge_log import Discharge, discharge
 from site_builder.derive.durations import recorded_duration_s
+from site_builder.derive.duty import logged_duty
 from site_builder.derive.inverter import Chain, chain_of
-from site_builder.derive.readings import Setting, reading, repeatability
+from site_builder.derive.readings import Setting, reading
 from site_builder.derive.results import Finding, OneResult
 from site_builder.measured import Component, Measured, rectangular, through
 from site_builder.records import Label
@@ -27,26 +28,55 @@ def load_run(test: LoadRun, log: Log | None, setting: Setting, label: Label, loa
     """Energy and charge of a run, from log, counter, power times time, or a difference in state of charge.
 
     Returns:
-        Metrics used_wh, used_ah, duration_s, mean_power_w (at the battery), soc_used_wh (never leads), guess_s.
+        Metrics used_wh, used_ah, duration_s, battery_power_w, duty, peak_w, peak_a, soc_used_wh (never leads), guess_s.
     """
     from_log = discharge(log, test, setting) if log is not None and "current" in log.columns else None
     duration = from_log.duration_s if from_log else recorded_duration_s(test, setting)
-    metrics: dict[str, Measured | None] = {"duration_s": duration}
-    metrics["used_ah"] = _first(from_log.charge if from_log else None, _counted(test, "Ah", setting))
-    metrics["battery_power_w"] = battery_power_w(test, setting, loads)
-    power_time = _over_time(metrics["battery_power_w"], duration)
-    metrics["used_wh"] = _first(from_log.energy if from_log else None, _counted(test, "Wh", setting), power_time)
-    by_soc, cannot, findings = _by_soc(test, setting, label)
-    metrics["soc_used_wh"] = by_soc
-    if test.guess:
-        metrics["guess_s"] = _guess(test)
+    power, unnamed = battery_power_w(test, setting, loads)
+    parallel, series = (test.arrangement.parallel, test.arrangement.series) if test.arrangement else (1, 1)
+    by_soc, no_soc, findings = _by_soc(test, duration, setting, label)
+    peaks, no_peak = _peaks(test, setting)
+    metrics: dict[str, Measured | None] = {
+        "duration_s": duration,
+        "battery_power_w": _shared(power, parallel * series),
+        "used_ah": _first(
+            from_log.charge if from_log else None,
+            _shared(_counted(test, "Ah", setting), parallel),
+            _shared(_charge(test, duration, setting), parallel),
+        ),
+        "used_wh": _first(
+            from_log.energy if from_log else None,
+            _shared(_counted(test, "Wh", setting), parallel * series),
+            _shared(_over_time(power, duration), parallel * series),
+        ),
+        "duty": None if log is None else logged_duty(log),
+        "soc_used_wh": by_soc,
+        "guess_s": _guess(test),
+    }
     return OneResult(
         test=setting.test,
         kind=test.kind,
-        metrics={name: one for name, one in metrics.items() if one is not None},
-        cannot=cannot,
+        metrics={name: one for name, one in metrics.items() if one is not None} | peaks,
+        reasons=from_log.reasons if from_log else (),
+        cannot=(*refusal(from_log), *unnamed, *no_soc, *no_peak),
         findings=findings,
     )
+
+
+def _shared(total: Measured | None, batteries: int) -> Measured | None:
+    """One battery's share of what several together gave."""
+    if total is None or batteries == 1:
+        return total
+    components = {name: one.scaled(1 / batteries) for name, one in total.components.items()}
+    low, high = (None if end is None else end / batteries for end in (total.low, total.high))
+    return replace(total, value=total.value / batteries, components=components, low=low, high=high)
+
+
+def refusal(from_log: Discharge | None) -> tuple[str, ...]:
+    """Why a log gives neither charge nor energy, in words; empty where it does."""
+    if from_log is None or from_log.refused is None:
+        return ()
+    return (f"charge and energy cannot be computed because {from_log.refused}; it would take a log without gaps",)
 
 
 def _first(*many: Measured | None) -> Measured | None:
@@ -69,20 +99,69 @@ def chain_for(test: LoadRun, setting: Setting) -> Chain | None:
     return chain_of(setting.bench.inverters[test.inverter])
 
 
-def battery_power_w(test: LoadRun, setting: Setting, loads: Mapping[str, Load]) -> Measured | None:
-    """Mean power at the battery: as metered at the load, through the inverter, for the share of time it was on. [W]"""
-    if test.power_w is None:
+def _charge(test: LoadRun, duration: Measured | None, setting: Setting) -> Measured | None:
+    """Current times time, where that current lasted: not the one at a trip, nor that of a load in cycles. [Ah]"""
+    if test.current_a is None or duration is None or test.outcome != "ran" or test.duty is not None:
         return None
+    on = setting.fitting(test.read_on, "current")
+    return _product(reading(test.current_a, "A", "current", setting, field="current_a", read_on=on), duration, "Ah")
+
+
+def _peaks(test: LoadRun, setting: Setting) -> tuple[dict[str, Measured], tuple[str, ...]]:
+    """The peaks as read; a display that is renewed now and then has missed the highest: "at least"."""
+    metrics: dict[str, Measured] = {}
+    cannot: list[str] = []
+    for name, unit, measures in (("peak_w", "W", "power"), ("peak_a", "A", "current")):
+        value = getattr(test, name)
+        if value is None:
+            continue
+        on = setting.instrument(setting.fitting(test.read_on, measures), measures)
+        read = reading(value, unit, measures, setting, field=name, read_on=on[0] if on else None)
+        if on is None or on[1].refresh_s is None:
+            metrics[name] = read
+        elif read.bound == "at_most":
+            renewed = f"its display is renewed every {on[1].refresh_s.best:g} s"
+            cannot.append(f"the peak is not known because {renewed}; it would take an instrument that holds peaks")
+        else:
+            metrics[name] = read.as_bound("at_least")
+    return metrics, tuple(cannot)
+
+
+def battery_power_w(
+    test: LoadRun, setting: Setting, loads: Mapping[str, Load]
+) -> tuple[Measured | None, tuple[str, ...]]:
+    """Mean power at the battery: as metered at the load, through the inverter, for the share of time it was on. [W]
+
+    Returns:
+        The power, or None; and why there is none though it was metered.
+    """
+    if test.power_w is None:
+        return None, ()
     ac = reading(test.power_w, "W", "power", setting, field="power_w", read_on=setting.fitting(test.read_on, "power"))
-    duty = test.duty.best if test.duty else 1.0
     chain = chain_for(test, setting)
-    if chain is None:
-        mains = any(loads[name].mains for name in test.load if name in loads)
-        return None if mains and test.inverter is None else _scaled(ac, duty)
-    return through_chain(ac, chain, duty, setting)
+    mains = any(loads[name].mains for name in test.load if name in loads)
+    if chain is None and (mains or test.inverter is not None):
+        why = "its power at the battery cannot be computed because nobody says which inverter it went through"
+        return None, (f"{why}; it would take inverter: with a name from the bench",)
+    on = ac if chain is None else through_chain(ac, chain, 1.0, setting, test.inverter or "")
+    idle_w = 0.0 if chain is None else chain.idle_w
+    return _for_share(on, idle_w, test, setting), ()
 
 
-def through_chain(ac: Measured, chain: Chain, duty: float, setting: Setting, inverter: str = "inverter") -> Measured:
+def _for_share(on: Measured, idle_w: float, test: LoadRun, setting: Setting) -> Measured:
+    """Mean of the power while on and the inverter's idle power, which it takes all the time. [W]"""
+    if test.duty is None:
+        return on
+    share = test.duty.best
+    components = {name: one.scaled(share) for name, one in on.components.items()}
+    mean = replace(on, value=idle_w + share * (on.value - idle_w), components=components)
+    half = test.duty.half_width
+    if not 0 < half < math.inf:
+        return mean
+    return mean.with_component(setting.own("stated", "duty"), rectangular(half * (on.value - idle_w)))
+
+
+def through_chain(ac: Measured, chain: Chain, duty: float, setting: Setting, inverter: str) -> Measured:
     """AC power through an inverter that idles all the time, the load on for `duty` of it. [W]"""
     on = chain.dc_w(ac.value) - chain.idle_w
     value = chain.idle_w + duty * on
@@ -92,25 +171,22 @@ def through_chain(ac: Measured, chain: Chain, duty: float, setting: Setting, inv
     return Measured(value=value, unit="W", components=components, bound=ac.bound, basis=ac.basis)
 
 
-def _scaled(one: Measured, factor: float) -> Measured:
-    components = {name: component.scaled(factor) for name, component in one.components.items()}
-    return replace(one, value=one.value * factor, components=components)
-
-
 def _over_time(power: Measured | None, duration: Measured | None) -> Measured | None:
-    if power is None or duration is None:
-        return None
-    energy = through(lambda p, t: p * t / 3600, power, duration, unit="Wh")
+    return None if power is None or duration is None else _product(power, duration, "Wh")
+
+
+def _product(per_time: Measured, duration: Measured, unit: str) -> Measured:
+    """Current or power times time; what is open in either is open in the product."""
+    result = through(lambda x, t: x * t / 3600, per_time, duration, unit=unit)
     if duration.bound == "between" and duration.low is not None and duration.high is not None:
-        return replace(
-            energy, bound="between", low=power.value * duration.low / 3600, high=power.value * duration.high / 3600
-        )
-    opened = {power.bound, duration.bound} - {"exact"}
-    return energy.as_bound(opened.pop()) if len(opened) == 1 else energy
+        low, high = (per_time.value * end / 3600 for end in (duration.low, duration.high))
+        return replace(result, bound="between", low=low, high=high)
+    opened = {per_time.bound, duration.bound} - {"exact"}
+    return result.as_bound(opened.pop()) if len(opened) == 1 else result.as_bound("at_least") if opened else result
 
 
 def _by_soc(
-    test: LoadRun, setting: Setting, label: Label
+    test: LoadRun, duration: Measured | None, setting: Setting, label: Label
 ) -> tuple[Measured | None, tuple[str, ...], tuple[Finding, ...]]:
     """Energy from a difference in state of charge, with all that such a counter cannot tell; or why not."""
     if test.soc is None:
@@ -119,14 +195,18 @@ def _by_soc(
     if end.best >= start.best:
         why = "energy from the state of charge cannot be computed because it did not fall"
         return None, (f"{why}; it would take a log or a counter",), ()
-    if start.best >= 1.0 or end.best <= 0.0:
+    if math.inf in (start.half_width, end.half_width):
+        why = "energy from the state of charge cannot be computed because one end is open"
+        return None, (f"{why}; it would take a number at both ends",), ()
+    if start.high >= 1.0 or end.low <= 0.0:
         why = "energy from the state of charge cannot be computed at 0 or 100 %, where the counter is set anew"
         return None, (f"{why}; it would take a log, a counter, or a run that starts below 100 %",), ()
-    on = setting.instrument(test.read_on, "soc")
+    on = setting.instrument(setting.fitting(test.read_on, "soc"), "soc")
     if on is None:
         return None, ("energy from the state of charge has no instrument; it would take read_on",), ()
     used, setting_ah = _soc_difference(test, setting, on[0]), _counter_capacity(on[1].capacity_ah, label)
-    energy = _soc_energy(used, setting_ah, test, setting, label, on[1].dead_band_a)
+    band_a = on[1].dead_band_a.best if on[1].dead_band_a else 0.0
+    energy = _soc_energy(used, setting_ah, _missed_h(duration) * band_a, setting, label)
     return energy, (), _rated_counter(on[1].capacity_ah, label)
 
 
@@ -147,19 +227,22 @@ def _counter_capacity(declared: object, label: Label) -> float:
     return label.capacity_ah.best if best is None else float(best)
 
 
-def _soc_energy(
-    used: Measured, counter_ah: float, test: LoadRun, setting: Setting, label: Label, dead_band: object
-) -> Measured:
+def _missed_h(duration: Measured | None) -> float:
+    """How long a current below the dead band may have gone uncounted, at most. [h]"""
+    if duration is None:
+        return 0.0
+    return (duration.value if duration.high is None else duration.high) / 3600
+
+
+def _soc_energy(used: Measured, counter_ah: float, missed_ah: float, setting: Setting, label: Label) -> Measured:
     nominal = label.nominal_v.best
     per_share = counter_ah * nominal
     components = {name: one.scaled(per_share) for name, one in used.components.items()}
     value = used.value * per_share
     components[setting.own("counter")] = rectangular(SOC_SHARE * value)
     components[setting.own("voltage")] = rectangular(VOLTAGE_SHARE * value)
-    hours = (test.duration_s.best if test.duration_s and math.isfinite(test.duration_s.best) else 0.0) / 3600
-    band = float(getattr(dead_band, "best", 0.0) or 0.0)
-    if band and hours:
-        components[setting.own("dead band")] = rectangular(band * hours * nominal)
+    if missed_ah:
+        components[setting.own("dead band")] = rectangular(missed_ah * nominal)
     return Measured(value=value, unit="Wh", components=components)
 
 
@@ -183,6 +266,16 @@ def _guess(test: LoadRun) -> Measured | None:
     return Measured(value=stated.best, unit="s", components={"stated:guess": rectangular(half)}, basis="estimate")
 
 
-def repeated(one: Measured, setting: Setting) -> Measured:
-    """With the repeatability of charge and energy."""
-    return replace(one, components=dict(one.components) | repeatability(one.value, "charge", setting))
+def longer_than_energy(run: OneResult, holds: Measured | None) -> Finding | None:
+    """A run that used more than the unit can hold, by more than both uncertainties: one of the figures is wrong.
+
+    Args:
+        run: The run's result.
+        holds: What one charge holds; None, or open upwards, where nobody knows. [Wh]
+    """
+    used = run.metrics.get("used_wh")
+    if used is None or holds is None or used.bound == "at_most" or used.lowest <= holds.highest:
+        return None
+    message = f"the run took {used.value:.4g} Wh, more than the {holds.value:.4g} Wh that one charge holds"
+    hint = "check power and duration, or give the share of the time it was on (duty:)"
+    return Finding(field="duration_s", message=message, hint=hint, code="run-longer-than-energy")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from site_builder.catalogue_records import Price, Rates
@@ -53,11 +53,24 @@ def _worth(price: Price, rates: Rates) -> tuple[float, str | None] | None:
 def price_per_kwh(price: Priced, energy_wh: Measured) -> Measured:
     """Price divided by the energy the unit holds. [currency/kWh]
 
-    An energy that is "at least" makes the price "at most".
+    An energy that is "at least" makes the price "at most"; one between two limits makes it lie between two.
     """
-    result = through(lambda e: price.amount / e * 1000, energy_wh, unit=f"{price.currency}/kWh")
-    turned = {"at_least": "at_most", "at_most": "at_least"}.get(energy_wh.bound, "exact")
-    return result.as_bound(turned)  # type: ignore[arg-type]
+    return _per_energy(price.amount * 1000, energy_wh, f"{price.currency}/kWh")
+
+
+def _per_energy(amount: float, energy_wh: Measured, unit: str) -> Measured:
+    result = through(lambda e: amount / e, energy_wh, unit=unit)
+    if energy_wh.bound == "between" and energy_wh.low and energy_wh.high:
+        return replace(result, bound="between", low=amount / energy_wh.high, high=amount / energy_wh.low)
+    return result.as_bound(_TURNED[energy_wh.bound])
+
+
+_TURNED: Mapping[Bound, Bound] = {
+    "exact": "exact",
+    "at_least": "at_most",
+    "at_most": "at_least",
+    "between": "at_least",  # between nothing and something: the price has no upper end
+}
 
 
 def capital_recovery_factor(rate: float, years: float) -> float:
@@ -97,6 +110,4 @@ def life_price_per_kwh(price: Priced, energy_wh: Measured, claim: CycleClaim, us
     mean_share = (1 + left) / 2 * depth
     yearly = price.amount * capital_recovery_factor(use.discount_rate, years)
     per_year_kwh = use.cycles_per_year * mean_share / 1000
-    result = through(lambda e: yearly / (per_year_kwh * e), energy_wh, unit=f"{price.currency}/kWh")
-    turned: Bound = {"at_least": "at_most", "at_most": "at_least"}.get(energy_wh.bound, "exact")  # type: ignore[assignment]
-    return replace(result, bound=turned, basis="projected")
+    return replace(_per_energy(yearly / per_year_kwh, energy_wh, f"{price.currency}/kWh"), basis="projected")

@@ -10,9 +10,10 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from site_builder.bench_tests import LoadRun, OverloadPoint, OverloadTest
-from site_builder.derive.readings import REPEATABILITY, Setting, reading
-from site_builder.measured import Measured
+from site_builder.bench_tests import AnyTest, LoadRun, OverloadPoint, OverloadTest
+from site_builder.derive.readings import REPEATABILITY, Setting, offset_limit, reading
+from site_builder.measured import Measured, weakest_basis
+from site_builder.values import Stated
 
 # The times that brackets are published for. [s]
 BRACKET_TIMES_S: Mapping[str, float] = {"1_s": 1, "3_s": 3, "10_s": 10, "30_s": 30, "30_min": 1800}
@@ -55,7 +56,8 @@ class Bracket:
         if self.held and self.tripped:
             low, high = self.held.current, self.tripped.current
             wider = high.components if high.u >= low.u else low.components
-            return replace(low, components=wider, bound="between", low=low.value, high=high.value)
+            basis = weakest_basis(low.basis, high.basis)
+            return replace(low, components=wider, bound="between", low=low.value, high=high.value, basis=basis)
         if self.held:
             return self.held.current.as_bound("at_least")
         return self.tripped.current.as_bound("at_most") if self.tripped else None
@@ -76,7 +78,7 @@ def _step(point: OverloadPoint, number: int, test: OverloadTest, setting: Settin
         read_on=setting.fitting(test.read_on, "current"),
     )
     tripped = not point.held and point.by in {None, "bms"}
-    shortest, longest = _times(point.duration_s.low, point.duration_s.high, tripped=tripped, setting=setting)
+    shortest, longest = _times(point.duration_s, setting, tripped=tripped)
     return Point(
         test=setting.test,
         current=current,
@@ -85,7 +87,7 @@ def _step(point: OverloadPoint, number: int, test: OverloadTest, setting: Settin
         seen_s=(point.duration_s.low, point.duration_s.high),
         tripped=tripped,
         stopped_by=point.by or ("bms" if tripped else None),
-        left_out=_left_out(point.rest_before_s.best if point.rest_before_s else None, _soc(point, test)),
+        left_out=_left_out(point.rest_before_s.best if point.rest_before_s else None, _soc(point, test), test),
         note=point.note,
     )
 
@@ -100,7 +102,7 @@ def point_of_run(run: LoadRun, setting: Setting) -> Point | None:
     if run.current_a is None or run.duration_s is None or run.outcome == "did_not_start":
         return None
     tripped = run.outcome == "tripped" and run.by in {None, "bms"}
-    shortest, longest = _times(run.duration_s.low, run.duration_s.high, tripped=tripped, setting=setting)
+    shortest, longest = _times(run.duration_s, setting, tripped=tripped)
     on = setting.fitting(run.read_on, "current")
     soc = min(run.soc.start.best, run.soc.end.best) if run.soc else None
     return Point(
@@ -112,20 +114,34 @@ def point_of_run(run: LoadRun, setting: Setting) -> Point | None:
         tripped=tripped,
         stopped_by=run.by or ("bms" if tripped else None),
         load=run.load,
-        left_out=_left_out(None, soc),
+        left_out=_left_out(None, soc, run),
     )
 
 
-def _times(low_s: float, high_s: float, *, tripped: bool, setting: Setting) -> tuple[float, float]:
-    """The time's limits; a trip's are widened by what a repeat would differ by (2 standard deviations)."""
+def _times(stated: Stated, setting: Setting, *, tripped: bool) -> tuple[float, float]:
+    """The time's limits; a trip's are widened by its clock, and by 2 standard deviations of what a repeat differs by.
+
+    How long a current was held was the tester's choice: it counts as written down.
+    """
+    low, high = max(stated.low, 0.0), stated.high
     if not tripped:
-        return max(low_s, 0.0), high_s
+        return low, high
     declared = setting.bench.repeatability if setting.bench else None
     share = declared.trip_time.best if declared and declared.trip_time else REPEATABILITY["trip_time"]
-    return max(low_s, 0.0) * (1 - 2 * share), high_s * (1 + 2 * share)
+    off = _clock_s(setting)
+    return max(low - off, 0.0) * max(1 - 2 * share, 0.0), (high + off) * (1 + 2 * share)
 
 
-def _left_out(rest_s: float | None, soc: float | None) -> str | None:
+def _clock_s(setting: Setting) -> float:
+    """What a time may be off by: the bench's finest clock (seconds are not read off one that shows minutes). [s]"""
+    clocks = [one for one in setting.bench.instruments.values() if one.measures == "time"] if setting.bench else []
+    limits = [offset_limit(one) + (one.step.best / 2 if one.step else 0.0) for one in clocks]
+    return min(limits, default=0.0)
+
+
+def _left_out(rest_s: float | None, soc: float | None, test: AnyTest) -> str | None:
+    if test.arrangement is not None and test.arrangement.parallel > 1:
+        return f"{test.arrangement.parallel} batteries shared it"
     if rest_s is not None and rest_s < REST_AT_LEAST_S:
         return f"after only {rest_s:.0f} s of rest"
     if soc is not None and soc < SOC_AT_LEAST:
@@ -160,16 +176,17 @@ def brackets(points: Iterable[Point]) -> dict[str, Bracket]:
 def starts(points: Iterable[Point], peak_a: float, duration_s: float) -> str:
     """Whether a start of `peak_a` for `duration_s` passes: "starts", "will not", "borderline" or "not known".
 
-    "starts" if some point at or above it held as long; "will not" if some point at or below it tripped no later.
+    "starts" if some point at or above it held as long; "will not" if some point at or below it tripped no later. Where
+    the evidence shows both, the battery does not do the same every time: "borderline".
     """
     used = [point for point in points if point.left_out is None]
     if not used:
         return "not known"
-    if any(_surely(point, "low") >= peak_a and point.shortest_s >= duration_s for point in used):
-        return "starts"
-    if any(point.tripped and _surely(point, "high") <= peak_a and point.longest_s <= duration_s for point in used):
-        return "will not"
-    return "borderline"
+    held = any(_surely(point, "low") >= peak_a and point.shortest_s >= duration_s for point in used)
+    trips = any(point.tripped and _surely(point, "high") <= peak_a and point.longest_s <= duration_s for point in used)
+    if held == trips:
+        return "borderline"
+    return "starts" if held else "will not"
 
 
 def _surely(point: Point, end: str) -> float:

@@ -13,17 +13,22 @@ from itertools import pairwise
 import numpy as np
 
 from site_builder.bench_tests import PulseReading, ResistanceTest
+from site_builder.derive.integrate import noise
 from site_builder.derive.readings import Setting, reading, repeatability
 from site_builder.derive.results import OneResult
-from site_builder.measured import Measured, through
+from site_builder.measured import Component, Measured, rectangular, through
 from site_builder.records import Label
 from site_builder.series import Array, Log
 from site_builder.values import Stated
 
+Pair = tuple[PulseReading, PulseReading]
 LEAST_STEP_IT = 0.15
 SETTLED_S = 5.0
-AFTER_S = (0.5, 2.5)
-NO_STEP = "resistance cannot be computed because the current never steps; it would take voltages under two currents"
+WHY = "resistance cannot be computed because"
+NO_STEP = f"{WHY} the current never steps; it would take voltages under two currents"
+OPEN_ENDED = f"{WHY} a reading is open to one side; it would take a number for it"
+ROSE = f"{WHY} the voltage does not fall under more current; it would take a larger step or a finer voltmeter"
+SENSED_AWAY = "sensed away from the terminals over a lead of unknown resistance, which is in it"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -35,28 +40,104 @@ class Pulse:
     after_s: float
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Seen:
+    """Pairs of current and voltage, the noise of their rows where they come from a log, and their pulses in words."""
+
+    pairs: list[Pair]
+    row_noise: Component | None = None
+    conditions: tuple[str, ...] = ()
+
+
 def resistance(test: ResistanceTest, log: Log | None, setting: Setting, label: Label) -> OneResult:
     """R from pulses in the log, else from hand-read pairs, with sag at the rated current.
 
     Returns:
         Metrics dc_resistance_milliohm, open_circuit_v (extrapolated to no current), sag_v (from none to the label's
-        continuous current); conditions name pulse times, charge and temperature.
+        continuous current), ac_resistance_milliohm (a 1 kHz meter's); conditions name pulse times, charge and
+        temperature.
     """
-    if log is not None and {"current", "voltage"} <= set(log.columns):
-        pairs = [_logged_pair(log, pulse) for pulse in pulses_in(log, label.capacity_ah.best)]
-        conditions = _log_conditions(log, label)
-    else:
-        pairs = _read_pairs(test.readings)
-        conditions = _pair_conditions(pairs)
-    if not pairs:
-        return OneResult(test=setting.test, kind=test.kind, cannot=(NO_STEP,))
-    results = [_of_pair(low, high, test.read_on, setting, i) for i, (low, high) in enumerate(pairs)]
-    mean = _mean_of([r for r, _ in results])
-    value = replace(mean, components=dict(mean.components) | repeatability(mean.value, "resistance", setting))
-    metrics = {"dc_resistance_milliohm": value, "open_circuit_v": results[0][1]}
+    pairs = _read_pairs(test.readings)
+    seen = _seen_in(log, setting, label) or _Seen(pairs=pairs, conditions=_pair_conditions(pairs))
+    metered = _metered(test, setting)
+    found, reasons = _from_pairs(seen, test, setting, label)
+    if isinstance(found, str):
+        return OneResult(test=setting.test, kind=test.kind, metrics=metered, cannot=() if metered else (found,))
+    return OneResult(
+        test=setting.test,
+        kind=test.kind,
+        metrics=found | metered,
+        reasons=reasons,
+        conditions=seen.conditions + _state(test),
+    )
+
+
+def _seen_in(log: Log | None, setting: Setting, label: Label) -> _Seen | None:
+    """The pulses of a log; None where it has none."""
+    if log is None or not {"current", "voltage"} <= set(log.columns):
+        return None
+    found = pulses_in(log, label.capacity_ah.best)
+    if not found:
+        return None
+    return _Seen(
+        pairs=[_logged_pair(log, pulse) for pulse in found],
+        row_noise=_row_noise(log, found, setting),
+        conditions=_log_conditions(log, found),
+    )
+
+
+def _metered(test: ResistanceTest, setting: Setting) -> dict[str, Measured]:
+    """What a 1 kHz meter showed: the ohmic part alone, never beside a pulse's."""
+    if test.meter_milliohm is None:
+        return {}
+    on = setting.fitting(test.read_on, "resistance")
+    metered = reading(test.meter_milliohm, "mΩ", "resistance", setting, field="meter_milliohm", read_on=on)
+    return {"ac_resistance_milliohm": metered}
+
+
+def _from_pairs(
+    seen: _Seen, test: ResistanceTest, setting: Setting, label: Label
+) -> tuple[dict[str, Measured] | str, tuple[str, ...]]:
+    """R, open-circuit voltage and sag of one battery (or why there is none), and what opens a bound."""
+    if not seen.pairs:
+        return NO_STEP, ()
+    stated = [value for pair in seen.pairs for one in pair for value in (one.current_a, one.voltage_v)]
+    if not all(math.isfinite(value.half_width) for value in stated):
+        return OPEN_ENDED, ()
+    results = [_of_pair(low, high, test.read_on, setting, i) for i, (low, high) in enumerate(seen.pairs)]
+    value = _at_terminals(_mean_of([r for r, _ in results]), test, setting)
+    if value.value <= 0:
+        return ROSE, ()
+    if seen.row_noise is not None:
+        value = value.with_component(setting.own("noise", "pulses"), seen.row_noise)
+    value = replace(value, components=dict(value.components) | repeatability(value.value, "resistance", setting))
+    value, open_v = _of_one_battery(value, results[0][1], test)
+    metrics = {"dc_resistance_milliohm": value, "open_circuit_v": open_v}
     if label.continuous_discharge_a:
-        metrics["sag_v"] = sag_v(value, label.continuous_discharge_a.best)
-    return OneResult(test=setting.test, kind=test.kind, metrics=metrics, conditions=conditions + _state(test))
+        metrics["sag_v"] = sag_v(value, label.continuous_discharge_a.best).as_bound(value.bound)
+    return metrics, (SENSED_AWAY,) if value.bound == "at_most" else ()
+
+
+def _at_terminals(measured: Measured, test: ResistanceTest, setting: Setting) -> Measured:
+    """Without the lead between terminals and sense point; "at most" where nobody knows the lead. [mΩ]"""
+    sense = test.sense
+    if sense is None or sense.at == "terminals":
+        return measured
+    if sense.resistance_milliohm is None:
+        return measured.as_bound("at_most")
+    lead = sense.resistance_milliohm
+    half = lead.half_width if 0 < lead.half_width < math.inf else lead.step / 2
+    shorter = replace(measured, value=measured.value - lead.best)
+    return shorter.with_component(setting.own("lead"), rectangular(half))
+
+
+def _of_one_battery(value: Measured, open_v: Measured, test: ResistanceTest) -> tuple[Measured, Measured]:
+    """R and open-circuit voltage of one battery of several tested together."""
+    if test.arrangement is None:
+        return value, open_v
+    series, parallel = test.arrangement.series, test.arrangement.parallel
+    one = through(lambda r: r * parallel / series, value, unit="mΩ").as_bound(value.bound)
+    return one, through(lambda u: u / series, open_v, unit="V")
 
 
 def sag_v(resistance_milliohm: Measured, current_a: float) -> Measured:
@@ -113,7 +194,7 @@ def _steady_before(time: Array, current: Array, at: int, least: float) -> bool:
     return time[at] - time[first] >= SETTLED_S * 0.8 and float(window.max() - window.min()) < least / 4
 
 
-def _logged_pair(log: Log, pulse: Pulse) -> tuple[PulseReading, PulseReading]:
+def _logged_pair(log: Log, pulse: Pulse) -> Pair:
     first = int(np.searchsorted(log.time_s, log.time_s[pulse.before] - SETTLED_S))
     settled = slice(first, pulse.before + 1)
     return (
@@ -132,7 +213,7 @@ def _as_reading(current_a: float, voltage_v: float, after_s: float | None) -> Pu
     return PulseReading(current_a=plain[0], voltage_v=plain[1], after_s=after)
 
 
-def _read_pairs(readings: tuple[PulseReading, ...]) -> list[tuple[PulseReading, PulseReading]]:
+def _read_pairs(readings: tuple[PulseReading, ...]) -> list[Pair]:
     """Each reading with the next where the current rises by a tenth or more; else the smallest with the largest."""
     rising = [(a, b) for a, b in pairwise(readings) if b.current_a.best > a.current_a.best * 1.1 + 0.1]
     if rising or len(readings) < 2:
@@ -191,21 +272,30 @@ def _mean_of(many: list[Measured]) -> Measured:
     return through(lambda *rs: sum(rs) * share, *many, unit=many[0].unit)
 
 
-def _pair_conditions(pairs: list[tuple[PulseReading, PulseReading]]) -> tuple[str, ...]:
-    words = []
-    for low, high in pairs[:1]:
-        times = [
-            f"{one.after_s.best:g} s at {one.current_a.best:.3g} A" if one.after_s else f"{one.current_a.best:.3g} A"
-            for one in (low, high)
-        ]
-        words.append(", then ".join(times))
-    return tuple(words)
+def _pair_conditions(pairs: list[Pair]) -> tuple[str, ...]:
+    """The pulses in words; several that differ are all named, since R belongs to its pulse."""
+    return tuple(dict.fromkeys(", then ".join(_pulse_words(one) for one in pair) for pair in pairs))
 
 
-def _log_conditions(log: Log, label: Label) -> tuple[str, ...]:
-    found = pulses_in(log, label.capacity_ah.best)
-    if not found:
-        return ()
+def _pulse_words(one: PulseReading) -> str:
+    after = "" if one.after_s is None else f"{one.after_s.best:g} s at "
+    return f"{after}{one.current_a.best:.3g} A"
+
+
+def _row_noise(log: Log, found: list[Pulse], setting: Setting) -> Component | None:
+    """Standard uncertainty of the mean R from the noise of single rows; as-read logs have no ±. [mΩ]"""
+    if setting.instrument(_logger(setting, "voltage"), "voltage") is None:
+        return None
+    volts, amps = noise(log.columns["voltage"]), noise(log.columns["current"])
+    each = []
+    for pulse in found:
+        step_a = float(log.columns["current"][pulse.under] - log.columns["current"][pulse.before])
+        fall_v = float(log.columns["voltage"][pulse.before] - log.columns["voltage"][pulse.under])
+        each.append(1000 * math.hypot(volts / step_a, fall_v * amps / step_a**2))
+    return Component(math.sqrt(sum(u**2 for u in each)) / len(each))
+
+
+def _log_conditions(log: Log, found: list[Pulse]) -> tuple[str, ...]:
     current = log.columns["current"]
     first = found[0]
     count = f"{len(found)} pulses, each " if len(found) > 1 else ""

@@ -10,8 +10,9 @@ import numpy as np
 from site_builder.catalogue_records import Load
 from site_builder.derive.inverter import Chain
 from site_builder.derive.peukert import at_reference_rate
-from site_builder.measured import Component, Measured, through
+from site_builder.measured import Component, Measured, rectangular, through
 from site_builder.series import Array
+from site_builder.values import Stated
 
 LOWEST_RATE_IT, HIGHEST_RATE_IT = 0.04, 0.5
 
@@ -48,6 +49,8 @@ def projected_hours(load: Load, supply: Supply, chain: Chain | None, chain_name:
         return "not known: it needs an inverter, and the bench has none for this voltage"
     if supply.chemistry != "LiFePO4":
         return "not known: for this chemistry only what was measured at that rate is shown"
+    if supply.rate_it > HIGHEST_RATE_IT:
+        return f"not known: its energy was measured at {supply.rate_it:.2g} of its capacity per hour, beyond 0.5"
     on_w = load.running_w.best if chain is None or not load.mains else chain.dc_w(load.running_w.best)
     on_rate = on_w / supply.mean_v / supply.rated_ah
     if on_rate > HIGHEST_RATE_IT:
@@ -59,17 +62,34 @@ def projected_hours(load: Load, supply: Supply, chain: Chain | None, chain_name:
 
 
 def mean_power(load: Load, chain: Chain | None, chain_name: str) -> Measured:
-    """Mean power at the battery, the inverter's idle power counted all the time. [W]"""
+    """Mean power at the battery, the inverter's idle power counted all the time. [W]
+
+    What the catalogue leaves open of the load ("about 60", a duty from 0.3 to 0.4) stays open in the result.
+    """
+    through_inverter = chain if load.mains else None
     duty = load.duty.best if load.duty else 1.0
-    if chain is None or not load.mains:
-        return Measured(value=duty * load.running_w.best, unit="W")
-    value = chain.idle_w + duty * (chain.dc_w(load.running_w.best) - chain.idle_w)
-    return Measured(value=value, unit="W", components={f"chain:{chain_name}": Component(chain.relative_u * value)})
+    idle_w = through_inverter.idle_w if through_inverter else 0.0
+    on_w = through_inverter.dc_w(load.running_w.best) - idle_w if through_inverter else load.running_w.best
+    slope = through_inverter.slope + 2 * through_inverter.square * load.running_w.best if through_inverter else 1.0
+    components = {
+        f"load:{load.title}/power": _left_open(load.running_w).scaled(duty * slope),
+        f"load:{load.title}/duty": _left_open(load.duty).scaled(on_w),
+    }
+    value = idle_w + duty * on_w
+    if through_inverter:
+        components[f"chain:{chain_name}"] = Component(through_inverter.relative_u * value)
+    return Measured(value=value, unit="W", components={name: one for name, one in components.items() if one.u})
+
+
+def _left_open(stated: Stated | None) -> Component:
+    """What the way it was written down leaves open."""
+    half = stated.half_width if stated else 0.0
+    return rectangular(half if math.isfinite(half) else 0.0)
 
 
 def at_rate(supply: Supply, rate_it: float) -> Measured:
     """The unit's energy at another rate. [Wh]"""
-    measured_at = min(max(supply.rate_it, LOWEST_RATE_IT), HIGHEST_RATE_IT)
+    measured_at = max(supply.rate_it, LOWEST_RATE_IT)
     if math.isclose(measured_at, rate_it):
         return supply.energy
     return at_reference_rate(supply.energy, measured_at, rate_it, unit=supply.unit, energy=True)
@@ -85,25 +105,18 @@ def _above_cut_off(energy: Measured, supply: Supply, chain: Chain | None) -> Mea
 
 
 def share_above(curve: tuple[Array, Array], cut_off_v: float) -> float:
-    """Share of a discharge's energy delivered before the voltage first stays below `cut_off_v`."""
+    """Share of a discharge's energy delivered before the voltage first falls below `cut_off_v`.
+
+    The curve's first and last row may be from before the load came on and after it went off.
+    """
     charge, voltage = curve
     energy = np.concatenate([[0.0], np.cumsum((voltage[:-1] + voltage[1:]) / 2 * np.diff(charge))])
-    above = np.flatnonzero(voltage >= cut_off_v)
-    if not len(above) or energy[-1] <= 0:
+    below = np.flatnonzero(voltage[:-1] < cut_off_v)
+    if not len(below) or energy[-1] <= 0:
         return 1.0
-    return float(energy[above[-1]] / energy[-1])
-
-
-def duty_u(share: float, cycles: float, spread: float) -> float:
-    """Standard uncertainty of a duty from n whole cycles: t(n-1)·s/√n; with fewer than three, 15/n %.
-
-    Args:
-        share: The duty.
-        cycles: Whole cycles seen, edge to edge.
-        spread: Standard deviation of single cycles' duty.
-    """
-    from site_builder.measured import coverage_factor  # noqa: PLC0415
-
-    if cycles < 3:
-        return 0.15 / max(cycles, 1) * share
-    return coverage_factor(cycles - 1) * spread / math.sqrt(cycles) / 2
+    last = int(below[0])
+    if last == 0:
+        return 0.0
+    # Between two rows of the thinned curve the voltage falls in a straight line.
+    part = (voltage[last - 1] - cut_off_v) / (voltage[last - 1] - voltage[last])
+    return float((energy[last - 1] + part * (energy[last] - energy[last - 1])) / energy[-1])

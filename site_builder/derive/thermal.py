@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from site_builder.measured import Component, Measured
 from site_builder.series import Array
@@ -21,13 +22,16 @@ SENSOR_FLOOR_K = 1.0
 MOST_POINTS = 12
 FIT_ROWS = 61
 STANDARD_FROM_C = -10.0
+# An error that nobody has is not fitted, but its parameter stays: so small that it cannot move anything.
+NO_ERROR_K = 1e-3
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Warming:
     """A warm-up as seen: times [s], sensor temperatures [°C], air temperatures [°C], heater power [W].
 
-    `sensor_u_k` is the sensor's standard uncertainty, one error for all points.
+    `sensor_u_k` and `air_u_k` are standard uncertainties of the two thermometers (or of what was said of the air), each
+    one error for all points.
     """
 
     time_s: Array
@@ -35,18 +39,33 @@ class Warming:
     air_c: Array
     heater_w: Measured
     sensor_u_k: float
+    air_u_k: float
     mass_kg: float
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Lump:
-    """The fitted lump, and the joint covariance of (ln C, ln UA, sensor offset, start)."""
+    """The fitted lump, and the joint covariance of its (ln C, ln UA, sensor error, air error).
+
+    `sensor_k` is what the sensor reads too high, `air_k` what the air was warmer than said.
+    """
 
     capacity_j_per_k: float
     loss_w_per_k: float
-    offset_k: float
+    sensor_k: float
+    air_k: float
     covariance: Array
-    start_c: float
+
+    @property
+    def parameters(self) -> Array:
+        """The four fitted numbers: ln C, ln UA, sensor error, air error."""
+        logs = math.log(self.capacity_j_per_k), math.log(self.loss_w_per_k)
+        return np.array([*logs, self.sensor_k, self.air_k])
+
+    def moved_to(self, parameters: Array) -> Lump:
+        """The same lump with other parameters."""
+        ln_c, ln_ua, sensor, air = (float(one) for one in parameters)
+        return replace(self, capacity_j_per_k=math.exp(ln_c), loss_w_per_k=math.exp(ln_ua), sensor_k=sensor, air_k=air)
 
 
 def temperature_c(
@@ -69,7 +88,7 @@ def warm_up_s(
 ) -> float:
     """Time to warm from `start_c` to `target_c` in air at `air_c`; infinite where the losses hold it below. [s]
 
-    t = -(C/UA) ln((T_r - T_a - P/UA)/(T_0 - T_a - P/UA)).
+    t = -(C/UA) ln((T_r - T_a - P/UA)/(T_0 - T_a - P/UA)); 0 for a target that is no warmer than the start.
 
     Source:
         First-order lumped-capacitance balance; Çengel, Heat and Mass Transfer, "Lumped system analysis".
@@ -78,6 +97,8 @@ def warm_up_s(
     4782.7
     """
     rise = heater_w / loss_w_per_k
+    if target_c <= start_c:
+        return 0.0
     if rise <= target_c - air_c:
         return math.inf
     return -capacity_j_per_k / loss_w_per_k * math.log((target_c - air_c - rise) / (start_c - air_c - rise))
@@ -86,66 +107,66 @@ def warm_up_s(
 def fitted(warming: Warming) -> Lump:
     """The lump that fits a warm-up best, with what is known beforehand of C and UA.
 
-    At most 12 evenly spaced points, each with u = max(sensor, 1 K); the sensor's offset is one error for all of them
-    (it shifts the battery against the air). C = m·1000 J/(kg K), ±20 %; ln UA ~ N(ln 2, 0.5).
+    At most 12 evenly spaced points, each with u = max(sensor, 1 K); the sensor's error is one for all of them, and so
+    is the air's. The lump starts where the sensor does. C = m·1000 J/(kg K), ±20 %; ln UA ~ N(ln 2, 0.5).
     """
     from scipy.optimize import least_squares  # noqa: PLC0415  # slow to import
 
-    known = _Known.of(thinned_to(warming, FIT_ROWS))
-    keep = known.keep
+    warming = thinned_to(warming, FIT_ROWS)
+    before = _before(warming)
+    start = Lump(
+        capacity_j_per_k=math.exp(before[0, 0]),
+        loss_w_per_k=math.exp(before[0, 1]),
+        sensor_k=0.0,
+        air_k=0.0,
+        covariance=np.zeros((4, 4)),
+    )
+    keep = evenly(len(warming.time_s), MOST_POINTS)
+    point_u = max(warming.sensor_u_k, SENSOR_FLOOR_K)
 
     def misses(raw: Array) -> Array:
-        return known.misses(raw)
+        model = sensor_model_c(warming, start.moved_to(raw))[keep]
+        return np.concatenate([(model - warming.sensor_c[keep]) / point_u, (raw - before[0]) / before[1]])
 
-    start = np.array([known.ln_capacity, LOSS_LN_MEAN, 0.0, float(known.warming.sensor_c[keep[0]])])
-    found = least_squares(misses, start, x_scale=np.array([0.1, 0.5, 1.0, 1.0]))
-    covariance = np.linalg.inv(found.jac.T @ found.jac)
-    ln_c, ln_ua, offset, first = (float(one) for one in found.x)
-    return Lump(
-        capacity_j_per_k=math.exp(ln_c),
-        loss_w_per_k=math.exp(ln_ua),
-        offset_k=offset,
-        covariance=covariance,
-        start_c=first,
-    )
+    found = least_squares(misses, start.parameters)
+    return replace(start.moved_to(found.x), covariance=np.linalg.inv(found.jac.T @ found.jac))
+
+
+def _before(warming: Warming) -> Array:
+    """What is known of the four parameters before the warm-up: best values, and their standard uncertainties."""
+    ln_capacity = math.log(warming.mass_kg * SPECIFIC_HEAT_J_PER_KG_K)
+    sensor_u, air_u = (max(u, NO_ERROR_K) for u in (warming.sensor_u_k, warming.air_u_k))
+    return np.array([
+        [ln_capacity, LOSS_LN_MEAN, 0.0, 0.0],
+        [SPECIFIC_HEAT_SHARE / math.sqrt(3), LOSS_LN_U, sensor_u, air_u],
+    ])  # fmt: skip
+
+
+def evenly(rows: int, most: int) -> NDArray[np.int64]:
+    """At most `most` indexes, evenly spaced, both ends among them."""
+    return np.unique(np.linspace(0, rows - 1, most).astype(np.int64))
 
 
 def thinned_to(warming: Warming, rows: int) -> Warming:
     """Every so many rows: the lump's steps are exact for any width, only the air between them is averaged."""
-    keep = np.unique(np.linspace(0, len(warming.time_s) - 1, rows).astype(np.int64))
+    keep = evenly(len(warming.time_s), rows)
     return replace(warming, time_s=warming.time_s[keep], sensor_c=warming.sensor_c[keep], air_c=warming.air_c[keep])
 
 
-@dataclass(frozen=True, slots=True)
-class _Known:
-    """What the fit holds against each guess: the points, and what is known beforehand."""
+def sensor_model_c(warming: Warming, lump: Lump) -> Array:
+    """What the sensor would show of this lump at every time of the warm-up. [°C]"""
+    return lump_model_c(warming, lump) + lump.sensor_k
 
-    warming: Warming
-    keep: np.ndarray[tuple[int], np.dtype[np.int64]]
-    ln_capacity: float
-    ln_capacity_u: float
 
-    @classmethod
-    def of(cls, warming: Warming) -> _Known:
-        keep = np.unique(np.linspace(0, len(warming.time_s) - 1, MOST_POINTS).astype(np.int64))
-        ln_capacity = math.log(warming.mass_kg * SPECIFIC_HEAT_J_PER_KG_K)
-        return cls(warming, keep, ln_capacity, SPECIFIC_HEAT_SHARE / math.sqrt(3))
-
-    def misses(self, raw: Array) -> Array:
-        ln_c, ln_ua, offset, first = raw
-        model = simulated_c(self.warming, math.exp(ln_c), math.exp(ln_ua), float(first) - float(offset))[self.keep]
-        point_u = max(self.warming.sensor_u_k, SENSOR_FLOOR_K)
-        points = (model + offset - self.warming.sensor_c[self.keep]) / point_u
-        prior = [
-            (ln_c - self.ln_capacity) / self.ln_capacity_u,
-            (ln_ua - LOSS_LN_MEAN) / LOSS_LN_U,
-            offset / max(self.warming.sensor_u_k, 0.05),
-        ]
-        return np.concatenate([points, prior])
+def lump_model_c(warming: Warming, lump: Lump) -> Array:
+    """The lump's own temperature at every time of the warm-up; it starts where the sensor says. [°C]"""
+    air = replace(warming, air_c=warming.air_c + lump.air_k)
+    start = float(warming.sensor_c[0]) - lump.sensor_k
+    return simulated_c(air, lump.capacity_j_per_k, lump.loss_w_per_k, start)
 
 
 def simulated_c(warming: Warming, capacity_j_per_k: float, loss_w_per_k: float, start_c: float) -> Array:
-    """The lump's temperature at every time of the warm-up, air as recorded, step by step in closed form. [°C]"""
+    """A lump's temperature at every time of the warm-up, air as recorded, step by step in closed form. [°C]"""
     rate = loss_w_per_k / capacity_j_per_k
     rise = warming.heater_w.value / loss_w_per_k
     result = np.empty(len(warming.time_s))
@@ -160,42 +181,36 @@ def simulated_c(warming: Warming, capacity_j_per_k: float, loss_w_per_k: float, 
 
 
 def from_lump(
-    lump: Lump, warming: Warming, function: Callable[[float, float, float, float], float], unit: str, name: str
+    lump: Lump, heater_w: Measured, function: Callable[[Lump, float], float], unit: str, name: str
 ) -> Measured:
-    """A function of (C, UA, heater power, sensor offset) of the fitted lump, first order, with the fit's correlations.
+    """A function of the fitted lump and the heater's power, first order, with the fit's correlations.
 
     Args:
         lump: The fit.
-        warming: What was fitted; its heater power brings its own components.
-        function: Of heat capacity [J/K], loss [W/K], heater power [W] and sensor offset [K].
+        heater_w: The heater's power, with its own components.
+        function: Of the lump, and of the power. [W]
         unit: Unit of the result.
         name: Name of the fit's own errors.
     """
-    centre = (math.log(lump.capacity_j_per_k), math.log(lump.loss_w_per_k), lump.offset_k)
-    power = warming.heater_w.value
-
-    def at(ln_c: float, ln_ua: float, offset: float, watt: float) -> float:
-        return function(math.exp(ln_c), math.exp(ln_ua), watt, offset)
-
-    value = at(*centre, power)
+    centre, power = lump.parameters, heater_w.value
+    value = function(lump, power)
     if not math.isfinite(value):
         return Measured(value=value, unit=unit, basis="projected")
-    slopes = [_slope(_along(at, centre, power, which), centre[which]) for which in range(3)]
-    variance = float(np.array(slopes) @ lump.covariance[:3, :3] @ np.array(slopes))
-    per_watt = _slope(lambda watt: at(*centre, watt), power)
-    components = {key: one.scaled(per_watt) for key, one in warming.heater_w.components.items()}
+    slopes = np.array([_slope(_along(function, lump, power, which), centre[which]) for which in range(len(centre))])
+    variance = float(slopes @ lump.covariance @ slopes)
+    per_watt = _slope(lambda watt: function(lump, watt), power)
+    components = {key: one.scaled(per_watt) for key, one in heater_w.components.items()}
     components[name] = Component(math.sqrt(max(variance, 0.0)))
     return Measured(value=value, unit=unit, components=components, basis="projected")
 
 
-def _along(
-    at: Callable[[float, float, float, float], float], centre: tuple[float, float, float], power: float, which: int
-) -> Callable[[float], float]:
-    """`at` as a function of one of its first three arguments alone."""
+def _along(function: Callable[[Lump, float], float], lump: Lump, power: float, which: int) -> Callable[[float], float]:
+    """The function of one parameter of the lump alone."""
 
     def one(x: float) -> float:
-        ln_c, ln_ua, offset = (x if i == which else centre[i] for i in range(3))
-        return at(ln_c, ln_ua, offset, power)
+        moved = lump.parameters
+        moved[which] = x
+        return function(lump.moved_to(moved), power)
 
     return one
 

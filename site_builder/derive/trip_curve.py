@@ -55,6 +55,8 @@ def trip_curve(points: Sequence[Point]) -> TripCurve | None:
     if len(trips) < LEAST_TRIPS or max(currents) < LEAST_SPAN * min(currents):
         return None
     carried = max((p.current.value for p in used if p.shortest_s >= HALF_HOUR_S), default=0.0)
+    if carried >= min(currents):  # it did not do the same every time
+        return None
     return _most_likely(_Seen.of(used), floor_a=carried, ceiling_a=min(currents))
 
 

@@ -26,25 +26,38 @@ from site_builder.derive.carrying import carrying_of
 from site_builder.derive.charging import balance, charge, standby
 from site_builder.derive.cold_charge import cold_charge
 from site_builder.derive.headline import capacity_names, date_of, headline_of, sample_of, series_of, superseded_by
-from site_builder.derive.load_runs import load_run
+from site_builder.derive.load_runs import load_run, longer_than_energy
 from site_builder.derive.money import life_price_per_kwh, newest_price, price_per_kwh
 from site_builder.derive.readings import Setting
 from site_builder.derive.resistance import power_at_end_voltage_w, resistance
-from site_builder.derive.results import OneResult, Priced, Retention, UnitResult
+from site_builder.derive.results import Finding, OneResult, Priced, Retention, UnitResult
 from site_builder.derive.retention import Dated, retentions
 from site_builder.derive.runtime import Supply
-from site_builder.measured import Measured
+from site_builder.derive.wiring import fault_current_a
+from site_builder.measured import Measured, rectangular
 from site_builder.records import Label, ResultsFile
 from site_builder.series import Log
 
-# Metrics that any test of a kind can give; the first sample's best one becomes the unit's.
+# Metrics that any test of a kind can give; the best one of the first sample that has any becomes the unit's.
 CARRIED_UP: Mapping[str, tuple[str, ...]] = {
-    "resistance": ("dc_resistance_milliohm", "open_circuit_v", "sag_v"),
-    "cold_charge": ("refused_up_to_c", "accepted_from_c", "heater_w", "heater_wh", "standard_warm_up_s", "room_share"),
+    "resistance": ("dc_resistance_milliohm", "open_circuit_v", "sag_v", "ac_resistance_milliohm"),
+    "cold_charge": (
+        "refused_up_to_c",
+        "accepted_from_c",
+        "heater_w",
+        "heater_wh",
+        "heater_charger_a",
+        "standard_warm_up_s",
+        "room_share",
+    ),
     "charge": ("charge_efficiency", "energy_efficiency", "max_current_a"),
     "standby": ("loss_per_month",),
     "balance": ("cell_spread_full_mv", "cell_spread_empty_mv"),
 }
+
+NO_POINTS = "what it carries is not known; it would take the current and the seconds of each step (points:)"
+# A battery that nobody emptied on a bench may hold more than its label says, by no more than this (judgement).
+LABEL_MARGIN = 0.2
 
 
 def class_of(label: Label, classes: Mapping[str, ComparisonClass]) -> str | None:
@@ -82,7 +95,7 @@ def unit_result(
     if carrying:
         held = {f"carries_{name}_a": one.as_measured() for name, one in carrying[-1].brackets.items()}
         metrics |= {name: one for name, one in held.items() if one is not None}
-    metrics |= _power_at_end(metrics, file.label)
+    metrics |= _power_at_end(metrics, file.label) | _fault_current(metrics)
     known = Known(
         file=file,
         tests=tests,
@@ -102,7 +115,7 @@ def unit_result(
         loads=load_answers(known, catalogue),
         carrying=carrying,
         retentions=_retentions(file, tests),
-        findings=findings,
+        findings=findings + _longer_than_energy(file, tests, metrics.get("delivered_wh")),
     )
 
 
@@ -135,7 +148,8 @@ def one_result(
         case ResistanceTest():
             result = resistance(test, log, setting, file.label)
         case ChargeTest():
-            result = charge(test, log, setting, before.get(test.after or ""))
+            filled = file.tests[test.after].before if test.after in file.tests else None
+            result = charge(test, log, setting, before.get(test.after or ""), filled)
         case StandbyTest():
             result = standby(test, setting)
         case BalanceTest():
@@ -144,7 +158,7 @@ def one_result(
             result = build(test, setting)
         case OverloadTest():
             # Its steps are evidence beside those of load runs: `carrying_of` puts them together.
-            result = OneResult(test=name, kind=test.kind)
+            result = OneResult(test=name, kind=test.kind, cannot=() if test.points else (NO_POINTS,))
     return result
 
 
@@ -163,17 +177,22 @@ def setting_of(name: str, test: AnyTest, file: ResultsFile, benches: Mapping[str
 
 
 def _carried_up(file: ResultsFile, tests: Mapping[str, OneResult]) -> dict[str, Measured]:
-    """Figures from tests of other kinds: of the first sample, metered before as-read, then the smallest relative u."""
-    first = next(iter(file.samples), None)
+    """Figures from tests of other kinds: first sample, metered before as-read, smallest relative u, smallest value."""
+    samples = list(file.samples)
+
+    def order(test: str, one: Measured) -> tuple[int, bool, float, float]:
+        sample = sample_of(file.tests[test], file)
+        rank = samples.index(sample) if sample in samples else 0
+        return rank, one.basis == "as_read", one.u / (abs(one.value) or 1), one.value
+
     metrics: dict[str, Measured] = {}
     for kind, names in CARRIED_UP.items():
-        of_kind = [
-            one for name, one in tests.items() if one.kind == kind and sample_of(file.tests[name], file) == first
-        ]
         for name in names:
-            known = [one.metrics[name] for one in of_kind if name in one.metrics]
+            known = [
+                (test, one.metrics[name]) for test, one in tests.items() if one.kind == kind and name in one.metrics
+            ]
             if known:
-                metrics[name] = min(known, key=lambda one: (one.basis == "as_read", one.u / (abs(one.value) or 1)))
+                metrics[name] = min(known, key=lambda pair: order(*pair))[1]
     return metrics
 
 
@@ -194,11 +213,41 @@ def _power_at_end(metrics: Mapping[str, Measured], label: Label) -> dict[str, Me
         return {}
     power = power_at_end_voltage_w(open_v, ohm, end.best)
     carried = metrics.get("carries_10_s_a")
-    if carried is None or power.value / end.best <= carried.value:
+    most_a = power.value / end.best
+    if carried is None or (most_a <= carried.value and carried.bound != "at_most"):
         return {"end_voltage_power_w": power}
     components = {name: one.scaled(end.best) for name, one in carried.components.items()}
-    capped = Measured(value=carried.value * end.best, unit="W", components=components, bound="at_least")
+    capped = Measured(
+        value=min(carried.value, most_a) * end.best,
+        unit="W",
+        components=components,
+        bound="at_most" if carried.bound == "at_most" else "at_least",
+    )
     return {"end_voltage_power_w": capped}
+
+
+def _fault_current(metrics: Mapping[str, Measured]) -> dict[str, Measured]:
+    """Current of a short circuit, for choosing a fuse: from a 1 kHz meter, else "at least" from slower pulses."""
+    open_v = metrics.get("open_circuit_v")
+    metered, pulsed = metrics.get("ac_resistance_milliohm"), metrics.get("dc_resistance_milliohm")
+    ohm = metered or pulsed
+    if open_v is None or ohm is None or ohm.value <= 0:
+        return {}
+    return {"fault_current_a": fault_current_a(open_v, ohm, ohmic=metered is not None)}
+
+
+def _longer_than_energy(
+    file: ResultsFile, tests: Mapping[str, OneResult], delivered: Measured | None
+) -> tuple[tuple[str, Finding], ...]:
+    """Runs of one battery that used more than it holds as measured, or by a fifth more than its label says."""
+    label = file.label
+    rated_wh = label.energy_wh.best if label.energy_wh else label.nominal_v.best * label.capacity_ah.best
+    margin = {"label": rectangular(LABEL_MARGIN * rated_wh)}
+    measured = delivered is not None and delivered.bound in {"exact", "at_most"} and delivered.basis == "measured"
+    holds = delivered if measured else Measured(value=rated_wh, unit="Wh", components=margin, basis="reported")
+    runs = [name for name, test in file.tests.items() if isinstance(test, LoadRun) and test.arrangement is None]
+    found = [(name, longer_than_energy(tests[name], holds)) for name in runs]
+    return tuple((name, finding) for name, finding in found if finding is not None)
 
 
 def _supply(file: ResultsFile, tests: Mapping[str, OneResult], headline: str | None) -> Supply | None:
@@ -226,4 +275,4 @@ def _retentions(file: ResultsFile, tests: Mapping[str, OneResult]) -> tuple[Rete
         for name in capacity_names(file)
         if (date := date_of(file.tests[name], file)) is not None
     ]
-    return tuple(retentions(dated))
+    return tuple(retentions(dated, file.label.chemistry))

@@ -6,6 +6,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from site_builder.derived import Derived, DerivedUnit
+from site_builder.derive.results import LoadAnswer
 from site_builder.frames import Frames, metric_parts, rated_wh
 from site_builder.measured import Measured
 from site_builder.records import ResultsFile
@@ -55,6 +56,23 @@ def unit_entry(unit: DerivedUnit) -> dict[str, Any]:
         "headline_test": unit.result.headline,
         "metrics": {name: metric_entry(one) for name, one in unit.result.metrics.items()},
         "price": price_entry(unit),
+        "loads": {name: load_entry(answer) for name, answer in unit.result.loads.items()},
+    }
+
+
+def load_entry(answer: LoadAnswer) -> dict[str, Any]:
+    """What the unit does with one load: seen, projected, started."""
+    return {
+        "start": answer.start,
+        "peak_a": None if answer.peak_a is None else round(answer.peak_a, 1),
+        "hours": None if answer.hours is None else metric_entry(answer.hours),
+        "why_not": answer.why_not,
+        "uses": None if answer.uses is None else metric_entry(answer.uses),
+        "inverter": answer.inverter,
+        "seen": [
+            {"test": run.test, "together": list(run.together), "outcome": run.outcome, "by": run.by}
+            for run in answer.seen
+        ],
     }
 
 
@@ -91,7 +109,11 @@ def csv_text(frame: pd.DataFrame) -> str:
 
 
 def _no_formula(cell: Any) -> Any:
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA_STARTS) else cell
+    if not isinstance(cell, str):
+        return cell
+    # A carriage return on its own is written without quotes, and readers take it for the end of the row.
+    text = cell.replace("\r", " ")
+    return f"'{text}" if cell.startswith(_FORMULA_STARTS) else text
 
 
 def schema_text() -> str:

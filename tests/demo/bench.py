@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tests.demo.batteries import Battery, Floats, Trace
-from tests.demo.instruments import Channel, Errors, drawn_errors, shown
+from tests.demo.instruments import Channel, Errors, drawn_errors, shown, stepped
 from tests.demo.protection import Protection
 from tests.demo.randomness import generator
 
@@ -53,6 +53,11 @@ class Bench:
         chance = generator(self.id, instrument, test, seed, "reading", *which)
         errors = self.errors(instrument, test, seed)
         return float(shown(self.instruments[instrument], errors, np.array([true]), 1.0, chance)[0])
+
+    def zero_reading_a(self, test: str, seed: int) -> float:
+        """What the current instrument shows at no current, watched long enough for the noise to average out [A]."""
+        offset = np.array([self.errors(self.current, test, seed).offset])
+        return float(stepped(offset, self.instruments[self.current].step)[0])
 
 
 @dataclass(frozen=True)

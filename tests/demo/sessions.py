@@ -38,7 +38,8 @@ class Done:
 def capacity(unit: str, bench: Bench, test: str, file: str, started: str = "", **how: Any) -> Done:
     """A logged discharge to the end."""
     log, truth = simulate_capacity(UNITS[unit], bench, test=test, **how)
-    return Done(unit, test, bench.id, {}, asdict(truth), file, log, started)
+    zero = bench.zero_reading_a(test, 0)
+    return Done(unit, test, bench.id, {"zero.before_a": zero, "zero.after_a": zero}, asdict(truth), file, log, started)
 
 
 def cut_short(done: Done, hours: float) -> Done:

@@ -1,0 +1,196 @@
+"""Where the marks of each kind of chart stand, for a desk and for a phone.
+
+Marks have style names; charts.js says what those look like in light, dark and print. No data is here.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+
+from site_builder.pages.text import THIN
+
+NAMES, VALUES = 150, 104  # widths left and right of bars, where there is room for them beside the plot
+LONG_VALUES = 190
+RIGHT_WORDS = 76  # width right of a plot for the words at the end of a line
+NUMBER, BOOLEAN = "number", "boolean"
+
+
+def layouts() -> dict[str, dict[str, dict[str, Any]]]:
+    """Kind of chart → "wide" and "narrow" → a Vega-Lite specification that lacks data, numbers and height."""
+    kinds = {"discharge": discharge, "shares": shares, "hours": hours, "warming": warming}
+    both = {kind: {"wide": layout(False), "narrow": layout(True)} for kind, layout in kinds.items()}
+    return both | {"carrying": dict.fromkeys(("wide", "narrow"), carrying())}
+
+
+def discharge(narrow: bool) -> dict[str, Any]:
+    """Voltage against charge; upright lines with their words in a strip above the plot."""
+    x_axis = alt.Axis(grid=False, tickCount=4 if narrow else 8, labelExpr=f"datum.label + '{THIN}Ah'")
+    curve = alt.Chart(_csv("curves", charge_ah=NUMBER, voltage_v=NUMBER, this=BOOLEAN)).encode(
+        x=_x("charge_ah", alt.Scale(domainMin=0, domainMax=_expr("right"), nice=False), x_axis),
+        y=_y("voltage_v", _between("bottom", "top"), _every(1, "V")),
+        detail=alt.Detail("curve", type="nominal"),
+    )
+    upright = alt.Chart(_csv("lines", at=NUMBER, top=NUMBER)).encode(x=alt.X("at", type="quantitative"))
+    words = upright.mark_text(
+        style="words",
+        y=_expr("datum.top"),
+        align=_expr("datum.align"),
+        dx=_expr("datum.align == 'right' ? -5 : 5"),
+        baseline="top",
+    ).encode(text=alt.Text("words", type="nominal"))
+    lines = [
+        upright.transform_filter(f"datum.kind == '{kind}'").mark_rule(
+            style=style, strokeWidth=1.25, y=_expr("datum.top"), y2=_expr("height")
+        )
+        for kind, style in (("label", "limit"), ("delivered", "this"))
+    ]
+    return _finished(
+        curve.transform_filter("!datum.this").mark_line(style="companion", clip=True),
+        *lines,
+        curve.transform_filter("datum.this").mark_line(style="this", clip=True),
+        words,
+    )
+
+
+def shares(narrow: bool) -> dict[str, Any]:
+    """A bar a battery, in percent of its label."""
+    axis = alt.Axis(
+        grid=False,
+        values=[0, 0.5, 1] if narrow else [0, 0.25, 0.5, 0.75, 1],
+        labelExpr=f"datum.value == 1 ? '100{THIN}% label' : datum.value * 100 + '{THIN}%'",
+    )
+    scale = alt.Scale(domainMin=0, domainMax=_expr("right"), range=_plot(narrow, VALUES), nice=False)
+    rows = _Rows(_csv("shares", row=NUMBER, share=NUMBER, low=NUMBER, high=NUMBER), narrow)
+    share = _x("share", scale, axis)
+    mark = rows.base.mark_tick(style="limit", thickness=1.5, height=18, yOffset=rows.drop)
+    line = alt.Chart(rows.data).mark_rule(style="limit")  # through all rows: beside bars no words stand in its way
+    return _finished(
+        rows.bar(style="this").encode(x=share),
+        *rows.ends("share"),
+        (mark if narrow else line).encode(x=alt.XDatum(1.0)),
+        *rows.words(),
+    )
+
+
+def hours(narrow: bool) -> dict[str, Any]:
+    """A bar a load, on a logarithmic scale of hours."""
+    axis = alt.Axis(grid=not narrow, values=_expr("marks"), labelExpr=f"datum.value + '{THIN}h'")
+    scale = alt.Scale(
+        type="log", domainMin=_expr("left"), domainMax=_expr("right"), range=_plot(narrow, LONG_VALUES), nice=False
+    )
+    rows = _Rows(_csv("hours", row=NUMBER, start=NUMBER, end=NUMBER, low=NUMBER, high=NUMBER, measured=BOOLEAN), narrow)
+    end = _x("end", scale, axis)
+    bars = [
+        rows.bar(test, style=style, orient="horizontal").encode(x=end, x2=alt.X2("start"))
+        for test, style in (("datum.measured", "this"), ("!datum.measured", "projected"))
+    ]
+    return _finished(*bars, *rows.ends("end"), *rows.words())
+
+
+def carrying() -> dict[str, Any]:
+    """Current against time: crosses for trips, open triangles for holds, the label's line with words at its end."""
+    times = f"datum.value < 60 ? datum.value + '{THIN}s' : datum.value / 60 + '{THIN}min'"
+    x_axis = alt.Axis(grid=False, values=_expr("marks"), labelExpr=times)
+    y_axis = alt.Axis(tickCount=5, labelExpr=f"datum.label + '{THIN}A'")
+    plot = [0, _expr(f"width - {RIGHT_WORDS}")]
+    scale = alt.Scale(type="log", domainMin=_expr("left"), domainMax=_expr("right"), range=plot, nice=False)
+    steps = alt.Chart(_csv("steps", low=NUMBER, high=NUMBER, current=NUMBER, tripped=BOOLEAN)).encode(
+        x=_x("low", scale, x_axis),
+        y=_y("current", alt.Scale(domainMin=0, domainMax=_expr("top"), nice=False), y_axis),
+    )
+    tripped, held = steps.transform_filter("datum.tripped"), steps.transform_filter("!datum.tripped")
+    label = alt.Chart(_csv("lines", at=NUMBER)).encode(y=alt.Y("at", type="quantitative"))
+    curve = alt.Chart(_csv("curve", time=NUMBER, current=NUMBER)).encode(
+        x=alt.X("time", type="quantitative"), y=alt.Y("current", type="quantitative")
+    )
+    return _finished(
+        curve.mark_line(style="fitted"),
+        label.mark_rule(style="limit", x=0, x2=_expr(plot[1].expr)),
+        label.mark_text(style="words", align="right", x=_expr("width")).encode(text=alt.Text("words", type="nominal")),
+        tripped.mark_rule(style="trip").encode(x2=alt.X2("high")),
+        tripped.mark_point(style="trip", shape="M-1,-1L1,1M-1,1L1,-1", size=40),
+        held.mark_point(style="held", shape="triangle-right", size=70),
+    )
+
+
+def warming(narrow: bool) -> dict[str, Any]:
+    """Temperature against time."""
+    x_axis = alt.Axis(grid=False, tickCount=4 if narrow else 8, labelExpr=f"datum.label + '{THIN}min'")
+    scale = alt.Scale(domainMin=0, domainMax=_expr("right"), nice=False)
+    line = alt.Chart(_csv("warming", minutes=NUMBER, temperature=NUMBER)).mark_line(style="this")
+    y = _y("temperature", _between("bottom", "top"), _every(5, "°C"))
+    return _finished(line.encode(x=_x("minutes", scale, x_axis), y=y))
+
+
+class _Rows:
+    """Horizontal bars: name and value stand beside each bar, or on a phone above it, where no line runs."""
+
+    def __init__(self, data: alt.NamedData, narrow: bool) -> None:
+        self.data, self.narrow = data, narrow
+        self.drop, self.lift = (10, -9) if narrow else (0, 0)
+        y = alt.Y("row", type="ordinal", sort=None, axis=None, scale=alt.Scale(padding=0))
+        self.base = alt.Chart(data).encode(y=y)
+
+    def bar(self, only: str = "true", **look: Any) -> Any:
+        return self.base.transform_filter(only).mark_bar(height=7, yOffset=self.drop, **look)
+
+    def ends(self, value: str) -> list[Any]:
+        """± as a whisker; an open arrow where it may be more."""
+        closed = self.base.transform_filter("datum.bound == 'exact' || datum.bound == 'between'")
+        opened = self.base.transform_filter("datum.bound == 'at_least'")
+        arrow = opened.mark_point(style="open", shape="M0,-1L1,0L0,1", size=50, xOffset=4, yOffset=self.drop)
+        whisker = closed.mark_rule(style="whisker", yOffset=self.drop)
+        return [
+            whisker.encode(x=alt.X("low", type="quantitative"), x2=alt.X2("high")),
+            arrow.encode(x=alt.X(value, type="quantitative")),
+        ]
+
+    def words(self) -> list[Any]:
+        limit = NAMES + 40 if self.narrow else NAMES - 10
+        names = self.base.mark_text(style="words", align="left", dy=self.lift, x=0, limit=limit)
+        values = self.base.mark_text(style="words", align="right", dy=self.lift, x=_expr("width"))
+        return [
+            names.encode(text=alt.Text("name", type="nominal")),
+            values.encode(text=alt.Text("words", type="nominal")),
+        ]
+
+
+def _plot(narrow: bool, values: int) -> list[Any]:
+    return [0, _expr("width")] if narrow else [NAMES, _expr(f"width - {values}")]
+
+
+def _csv(name: str, **columns: str) -> alt.NamedData:
+    """A dataset of the page; what its columns hold is said outright, since filters would guess it wrongly."""
+    return alt.NamedData(name, format=alt.CsvDataFormat(type="csv", parse=columns))
+
+
+def _x(field: str, scale: alt.Scale, axis: alt.Axis) -> alt.X:
+    return alt.X(field, type="quantitative", scale=scale, axis=axis)
+
+
+def _y(field: str, scale: alt.Scale, axis: alt.Axis) -> alt.Y:
+    return alt.Y(field, type="quantitative", scale=scale, axis=axis)
+
+
+def _between(bottom: str, top: str) -> alt.Scale:
+    return alt.Scale(domainMin=_expr(bottom), domainMax=_expr(top), nice=False, zero=False)
+
+
+def _every(step: int, unit: str) -> alt.Axis:
+    marks = _expr(f"sequence(bottom, top + {step}, {step})")
+    return alt.Axis(values=marks, labelExpr=f"replace(datum.label, '-', '−') + '{THIN}{unit}'")
+
+
+def _expr(expression: str) -> Any:
+    """Something that the browser works out: a number of the chart, its width or height, a row's own value."""
+    return alt.ExprRef(expr=expression)
+
+
+def _finished(*layers: Any) -> dict[str, Any]:
+    """The specification, as wide as its figure; axes and words included in the height that the page keeps free."""
+    fit = alt.AutoSizeParams(type="fit", contains="padding")
+    chart = alt.layer(*layers).properties(width="container", autosize=fit, padding=0)
+    # altair's own theme would stand against the style names
+    return {key: value for key, value in chart.to_dict(validate=False).items() if key not in {"config", "$schema"}}

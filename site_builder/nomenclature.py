@@ -1,0 +1,113 @@
+"""One name, one unit, one meaning for every published number: the data dictionary of tables, files and pages. No logic."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """A published number: its unit, its short title, and what it says in one sentence."""
+
+    unit: str
+    title: str
+    description: str
+
+
+# In the order of the published columns.
+METRICS: Mapping[str, Meaning] = {
+    "delivered_wh": Meaning("Wh", "Delivered energy", "Energy that the test delivered, as measured."),
+    "delivered_ah": Meaning("Ah", "Delivered charge", "Charge that the test delivered, as measured."),
+    "share_of_rated": Meaning("1", "Share of its label", "Delivered charge divided by the rated capacity."),
+    "comparable_wh": Meaning("Wh", "Energy at the reference rate", "Delivered energy brought to the reference rate."),
+    "comparable_ah": Meaning("Ah", "Charge at the reference rate", "Delivered charge brought to the reference rate."),
+    "mean_current_a": Meaning("A", "Mean current", "Delivered charge divided by the duration."),
+    "rate_it": Meaning("It", "Rate", "Mean current as a multiple of I_t, the rated capacity divided by one hour."),
+    "mean_voltage_v": Meaning("V", "Mean voltage", "Delivered energy divided by delivered charge."),
+    "temperature_c": Meaning("°C", "Temperature", "Mean temperature of the battery, else of the air."),
+    "duration_s": Meaning("s", "Duration", "How long the test lasted."),
+    "dc_resistance_milliohm": Meaning("mΩ", "Resistance", "Fall of the voltage for a step of the current."),
+    "open_circuit_v": Meaning("V", "Open-circuit voltage", "Voltage extrapolated to no current, from the same pulses."),
+    "sag_v": Meaning("V", "Sag", "Fall of the voltage from no current to the label's continuous current."),
+    "end_voltage_power_w": Meaning(
+        "W", "Power at the end voltage", "Power that keeps the terminals at the end voltage."
+    ),
+    "carries_1_s_a": Meaning(
+        "A", "Carries for 1 s", "Largest current carried for 1 s, and smallest that tripped sooner."
+    ),
+    "carries_3_s_a": Meaning(
+        "A", "Carries for 3 s", "Largest current carried for 3 s, and smallest that tripped sooner."
+    ),
+    "carries_10_s_a": Meaning(
+        "A", "Carries for 10 s", "Largest current carried for 10 s, and smallest that tripped sooner."
+    ),
+    "carries_30_s_a": Meaning(
+        "A", "Carries for 30 s", "Largest current carried for 30 s, and smallest that tripped sooner."
+    ),
+    "carries_30_min_a": Meaning(
+        "A", "Carries for 30 min", "Largest current carried for 30 min, smallest that tripped sooner."
+    ),
+    "refused_up_to_c": Meaning(
+        "°C", "Refused charge up to", "Highest temperature at which charge into the cells was refused."
+    ),
+    "accepted_from_c": Meaning(
+        "°C", "Accepted charge from", "Lowest temperature at which charge into the cells was accepted."
+    ),
+    "heater_w": Meaning("W", "Heater power", "Mean power into the terminals while only the heater was on."),
+    "heating_s": Meaning("s", "Heating time", "How long the heater was on before charge was accepted."),
+    "heater_wh": Meaning("Wh", "Heater energy", "Energy the heater took before charge was accepted."),
+    "heat_capacity_j_per_k": Meaning("J/K", "Heat capacity", "Heat capacity of the fitted thermal lump."),
+    "loss_w_per_k": Meaning("W/K", "Heat loss", "Heat lost to the air per kelvin, of the fitted thermal lump."),
+    "room_share": Meaning("1", "Share of the air", "Share of the heat that the air gave; negative where it took."),
+    "standard_warm_up_s": Meaning("s", "Standard warm-up", "Time from -10 °C to charging again, in air at -10 °C."),
+    "charged_wh": Meaning("Wh", "Energy put in", "Energy that a refill took."),
+    "charged_ah": Meaning("Ah", "Charge put in", "Charge that a refill took."),
+    "max_current_a": Meaning("A", "Largest charging current", "Largest charging current that lasted."),
+    "tail_a": Meaning("A", "Tail current", "Charging current at the end."),
+    "charge_efficiency": Meaning(
+        "1", "Charge efficiency", "Charge delivered divided by the charge of the refill after it."
+    ),
+    "energy_efficiency": Meaning(
+        "1", "Energy efficiency", "Energy delivered divided by the energy of the refill after it."
+    ),
+    "loss_per_month": Meaning("1", "Loss a month", "Share of the charge lost in a month of standing idle."),
+    "own_current_a": Meaning("A", "Own consumption", "Current drawn while nothing is connected."),
+    "cell_spread_full_mv": Meaning("mV", "Cell spread, full", "Largest difference between cells at the full end."),
+    "cell_spread_empty_mv": Meaning("mV", "Cell spread, empty", "Largest difference between cells at the empty end."),
+    "used_wh": Meaning("Wh", "Energy used", "Energy that a run of a load took from the battery."),
+    "used_ah": Meaning("Ah", "Charge used", "Charge that a run of a load took from the battery."),
+    "battery_power_w": Meaning(
+        "W", "Power at the battery", "Mean power that a load took from the battery, inverter included."
+    ),
+    "soc_used_wh": Meaning(
+        "Wh", "Energy by state of charge", "Energy of a run by the fall of the state of charge; never leads."
+    ),
+    "guess_s": Meaning(
+        "s", "Estimate on the day", "Somebody's or an app's estimate of the running time; not measured."
+    ),
+    "mass_kg": Meaning("kg", "Mass", "Weighed mass, else the label's."),
+    "volume_l": Meaning("L", "Volume", "Volume from the overall size, measured, else the label's."),
+    "wh_per_kg": Meaning("Wh/kg", "Energy for its mass", "Delivered energy divided by the mass."),
+    "wh_per_l": Meaning("Wh/L", "Energy for its volume", "Delivered energy divided by the volume."),
+    "price_per_kwh": Meaning("currency/kWh", "Price per kWh it holds", "Newest price divided by the delivered energy."),
+    "life_price_per_kwh": Meaning(
+        "currency/kWh", "Price over its life", "Price per kWh if the maker's claim of cycles holds."
+    ),
+}
+
+# Metrics that belong to single tests only, and are no column of the table of units.
+OF_TESTS_ONLY = frozenset({
+    "heating_s",
+    "heat_capacity_j_per_k",
+    "loss_w_per_k",
+    "charged_wh",
+    "charged_ah",
+    "tail_a",
+    "own_current_a",
+    "used_wh",
+    "used_ah",
+    "battery_power_w",
+    "soc_used_wh",
+    "guess_s",
+})  # fmt: skip

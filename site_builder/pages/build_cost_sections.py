@@ -1,0 +1,120 @@
+"""The sections on build and on cost: what it weighs and holds for its mass, and what it costs for what it holds."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Mapping
+
+from markupsafe import Markup
+
+from site_builder.bench_tests import BuildTest
+from site_builder.derive.results import Priced
+from site_builder.derived import DerivedUnit
+from site_builder.measured import Measured
+from site_builder.pages.capacity_section import measured_cell
+from site_builder.pages.recorded import tests_of, untested
+from site_builder.pages.text import THIN, day, listed, quantity, sentence, stated
+from site_builder.pages.views import Cell, Fold, Section, Table, Words, columns
+from site_builder.pages.words import price_words
+
+NOT_MEASURED = "not measured"
+
+
+def build_section(unit: DerivedUnit) -> Section:
+    """Mass, size, and the energy held for each; what else came out of the box."""
+    label, metrics = unit.record.label, unit.result.metrics
+    claim = stated(label.mass_kg, "kg") if label.mass_kg else ""
+    rows = (
+        (Cell(words="Mass"), Cell(words=claim), _weighed(metrics.get("mass_kg"))),
+        (Cell(words="Volume"), Cell(), _weighed(metrics.get("volume_l"))),
+        (Cell(words="Energy for its mass"), Cell(), measured_cell(metrics.get("wh_per_kg"))),
+        (Cell(words="Energy for its volume"), Cell(), measured_cell(metrics.get("wh_per_l"))),
+    )
+    contents, claims = tuple(_contents(tests_of(unit, BuildTest))), tuple(_claims(unit))
+    return Section(
+        anchor="build",
+        heading=Markup("How is it built, and what does it hold for its mass?"),
+        short="Build",
+        says=(Markup(" ").join(contents) if contents else untested("a scale, a tape measure and a look into the box"),),
+        tables=(Table(columns=columns("Quantity", "Label", "Measured"), rows=rows, caption=_by_claim(metrics)),),
+        folds=(Fold(title="What the label claims beyond that", says=claims),) if claims else (),
+    )
+
+
+def _weighed(one: Measured | None) -> Cell:
+    """Only what somebody measured belongs in the measured column."""
+    return measured_cell(None if one is None or one.basis == "reported" else one, NOT_MEASURED)
+
+
+def _by_claim(metrics: Mapping[str, Measured]) -> str:
+    names = {"mass_kg": "mass", "volume_l": "size"}
+    claimed = [word for name, word in names.items() if name in metrics and metrics[name].basis == "reported"]
+    return f"With the label's {listed(claimed)}, where nobody measured." if claimed and "wh_per_kg" in metrics else ""
+
+
+def _contents(tests: Mapping[str, BuildTest]) -> Iterator[Words]:
+    for test in tests.values():
+        if test.size_mm:
+            sides = [stated(side, "").value for side in (test.size_mm.length, test.size_mm.width, test.size_mm.height)]
+            yield sentence("Measured {}{}mm, terminals included.", " × ".join(sides), THIN)
+        if test.terminals:
+            yield sentence("Terminals: {}.", test.terminals)
+        yield sentence("Documents that came with it: {}.", listed(test.documents) or "none")
+        if test.certificates_seen:
+            yield sentence("Certificates whose document was seen: {}.", listed(test.certificates_seen))
+        if test.accessories:
+            yield sentence("In the box: {}.", listed(test.accessories))
+        if test.app_works is not None:
+            works = "connected and showed plausible figures" if test.app_works else "did not work"
+            yield sentence("The app {}.", works)
+
+
+def _claims(unit: DerivedUnit) -> Iterator[Words]:
+    label = unit.record.label
+    if label.ingress:
+        yield sentence("{} by IEC 60529; not tested.", label.ingress)
+    if label.certificates:
+        transport = " UN 38.3 is a transport test." if "UN 38.3" in label.certificates else ""
+        yield sentence("Certificates: {}.{}", listed(label.certificates), transport)
+    if label.cycles:
+        depth = sentence(" at {} depth", stated(label.cycles.depth, "1")) if label.cycles.depth else ""
+        left = sentence(", down to {} of its capacity", stated(label.cycles.to, "1")) if label.cycles.to else ""
+        yield sentence("{} cycles{}{}; not tested.", label.cycles.count, depth, left)
+    if label.warranty_years:
+        yield sentence("Warranty: {} years.", stated(label.warranty_years, "").value)
+
+
+def cost_section(unit: DerivedUnit) -> Section:
+    """The newest price, and what it is for each kWh that the battery holds."""
+    price, metrics = unit.result.price, unit.result.metrics
+    says: list[Words] = [_price_sentence(price) if price else untested("a dated price with its seller")]
+    if per_kwh := metrics.get("price_per_kwh"):
+        says.append(sentence("For what it holds, {}: {}.", quantity(metrics["delivered_wh"]), quantity(per_kwh)))
+    if over_life := metrics.get("life_price_per_kwh"):
+        claim = "if the maker's claim of cycles holds, at 100 cycles a year and 5 % interest"
+        says.append(
+            sentence("Over its life {} that went through it, {}: the claim is not tested.", quantity(over_life), claim)
+        )
+    return Section(
+        anchor="cost", heading=Markup("What does it cost for what it holds?"), short="Cost", says=tuple(says)
+    )
+
+
+def _price_sentence(price: Priced) -> Markup:
+    words = {"paid": "Paid {} at {}", "listed": "Listed at {} by {}", "sale": "In a sale at {} by {}"}[price.kind]
+    when = day(dt.date.fromisoformat(price.date))
+    stale = " (older than 12 months)" if price.stale else ""
+    rate = sentence(", at the rate of {}", day(dt.date.fromisoformat(price.rate_date))) if price.rate_date else ""
+    return sentence(
+        "{} on {}{}{}.", sentence(words, price_words(price), _with_article(price.seller)), when, stale, rate
+    )
+
+
+def _with_article(seller: str) -> str:
+    """A kind of seller as it stands in a sentence: "a chandlery", "an online shop", "the maker's web shop"."""
+    first = seller.lower()
+    if first.startswith(("a ", "an ", "the ")):
+        return seller
+    if first.startswith("maker"):
+        return f"the {seller}"
+    return f"{'an' if first[:1] in 'aeiou' else 'a'} {seller}"

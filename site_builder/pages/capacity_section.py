@@ -1,0 +1,225 @@
+"""The section "Does it hold what its label says?": delivered against label, the curve, every discharge, the working."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from markupsafe import Markup
+
+from site_builder import charts
+from site_builder.bench_tests import CapacityTest
+from site_builder.catalogue_records import Bench
+from site_builder.derive.headline import date_of
+from site_builder.derive.results import OneResult
+from site_builder.derived import DerivedUnit
+from site_builder.frames import rated_wh
+from site_builder.measured import Measured, exact
+from site_builder.nomenclature import METRICS
+from site_builder.pages.recorded import NOT_RECORDED, anchor, spoken, untested
+from site_builder.pages.text import NOT_TESTED, THIN, counted, day, quantity, sentence, significant
+from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
+from site_builder.pages.words import NO_INSTRUMENT, against_label, delivered, projected, rough
+from site_builder.series import Array
+
+TABLE_STEPS = 12
+_HOW = Markup(
+    "Each source adds its standard uncertainty as a square. See "
+    '<a href="../../methods/evidence/">evidence and ±</a> and <a href="../../methods/capacity/">capacity</a>.'
+)
+ERRORS = {
+    "gain": "in proportion to the reading",
+    "drift": "away from the temperature it is specified at",
+    "offset": "its zero, during this test",
+    "step": "the step of its display",
+    "digits": "its last digits",
+    "noise": "noise",
+    "gaps": "gaps in the log",
+    "edge": "half an interval at the end",
+    "lead": "voltage lost between terminals and instrument",
+    "repeat": "repeating the test on the same battery",
+    "stated": "the limits it was written down with",
+    "peukert": "the way to the reference rate",
+    "temperature": "the way to 25 °C",
+}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Companions:
+    """The curves of the other batteries of a class, ready for the chart."""
+
+    curves: str
+    count: int
+
+
+def capacity_section(unit: DerivedUnit, companions: Companions, benches: Mapping[str, Bench]) -> Section:
+    """Label against measured, where there is a discharge at all."""
+    tests = {name: test for name, test in unit.record.tests.items() if isinstance(test, CapacityTest)}
+    section = Section(
+        anchor="label", heading=Markup("Does it hold what its label says?"), short="Does it hold its label?"
+    )
+    headline = unit.result.headline
+    if headline is None:
+        missing = untested("a discharge from full to the end with a counter or a log")
+        return replace(section, says=(missing, *_reasons_of(unit, tests)))
+    test, result = tests[headline], unit.result.tests[headline]
+    return replace(
+        section,
+        says=_says(test, result),
+        figure=_figure(unit, result, companions),
+        tables=(_label_table(unit), *([_discharges(unit, tests)] if len(tests) > 1 else [])),
+        folds=(_working(test, result, benches.get(test.bench or unit.record.bench or "")),),
+    )
+
+
+def _reasons_of(unit: DerivedUnit, tests: dict[str, CapacityTest]) -> list[Words]:
+    return [sentence("{}: {}.", name, reason) for name in tests for reason in unit.result.tests[name].cannot]
+
+
+def _says(test: CapacityTest, result: OneResult) -> tuple[Words, ...]:
+    said: list[Words] = [sentence("{}.", delivered(test, result))]
+    if share := result.metrics.get("share_of_rated"):
+        said[0] = sentence("{} That is {}.", said[0], against_label(share))
+    if result.off_reference:
+        said.append(sentence("Off the reference: {}. Shown as measured.", "; ".join(result.off_reference)))
+    if at := projected(result):
+        said.append(at)
+    said += [sentence("{}.", reason[:1].upper() + reason[1:]) for reason in result.cannot]
+    return tuple(said)
+
+
+def _label_table(unit: DerivedUnit) -> Table:
+    label, metrics = unit.record.label, unit.result.metrics
+    claims = {
+        "delivered_ah": quantity(exact(label.capacity_ah.best, "Ah")),
+        "delivered_wh": quantity(exact(rated_wh(unit), "Wh")),
+        "mean_voltage_v": quantity(exact(label.nominal_v.best, "V")),
+    }
+    names = ("delivered_ah", "delivered_wh", "share_of_rated", "mean_voltage_v", "temperature_c")
+    rows = tuple(
+        (Cell(words=METRICS[name].title), Cell(words=claims.get(name, "")), measured_cell(metrics.get(name)))
+        for name in names
+    )
+    caption = "" if label.energy_wh else "The label's energy is its nominal voltage times its capacity."
+    return Table(columns=columns("Quantity", "Label", "Measured"), rows=rows, caption=caption)
+
+
+def measured_cell(one: Measured | None, absent: str = NOT_TESTED) -> Cell:
+    """A derived number as a table cell; one without ± says why."""
+    if one is None:
+        return Cell(words=absent, missing=True)
+    if one.basis == "as_read":
+        return Cell(words=sentence('{} <span class="u">{}</span>', quantity(one), NO_INSTRUMENT))
+    return Cell(words=quantity(one))
+
+
+def _discharges(unit: DerivedUnit, tests: dict[str, CapacityTest]) -> Table:
+    headings = columns("Test", "Date", "Delivered", "Energy", "Current", "Battery", "Of note", text={"Date", "Of note"})
+    rows = tuple(_discharge_row(unit, name, test) for name, test in tests.items())
+    caption = "Every discharge to the end. One leads the page; the others stand beside it, never averaged."
+    return Table(columns=headings, rows=rows, caption=caption)
+
+
+def _discharge_row(unit: DerivedUnit, name: str, test: CapacityTest) -> tuple[Cell, ...]:
+    result = unit.result.tests[name]
+    metrics = result.metrics
+    current, warmth = metrics.get("mean_current_a"), metrics.get("temperature_c")
+    notes = [*result.reasons, *(f"off the reference: {reason}" for reason in result.off_reference), *result.cannot]
+    if name in unit.result.superseded:
+        notes.insert(0, f"replaced by {spoken(unit.result.superseded[name])}")
+    if name == unit.result.headline:
+        notes.insert(0, "leads")
+    if test.sample and len(unit.record.samples) > 1:
+        notes.insert(0, f"sample {test.sample}")
+    date = date_of(test, unit.record)
+    return (
+        Cell(words=anchor(name)),
+        date_cell(date),
+        measured_cell(metrics.get("delivered_ah")),
+        measured_cell(metrics.get("delivered_wh")),
+        Cell(words=rough(current)) if current else NOT_RECORDED,
+        Cell(words=rough(warmth)) if warmth else NOT_RECORDED,
+        Cell(words="; ".join(notes)),
+    )
+
+
+def date_cell(date: dt.date | None) -> Cell:
+    """A date as a table cell."""
+    return Cell(words=day(date)) if date else Cell(words="no date", missing=True)
+
+
+def _figure(unit: DerivedUnit, result: OneResult, companions: Companions) -> Figure | None:
+    charge, rated = result.metrics.get("delivered_ah"), unit.record.label.capacity_ah.best
+    if result.curve is None or charge is None:
+        return None
+    others = f"; in grey {counted(companions.count, 'other')} of its class" if companions.count else ""
+    chart = charts.discharge(
+        result.curve,
+        companions.curves,
+        nominal_v=unit.record.label.nominal_v.best,
+        label=(rated, f"label {quantity(exact(rated, 'Ah'))}"),
+        delivered=(charge.value, f"delivered {quantity(charge)}"),
+    )
+    return Figure(
+        id="curve",
+        says=sentence("{}{}", _shape(*result.curve), others),
+        description="Voltage against charge delivered; the numbers are in the table below.",
+        chart=chart,
+        table=_curve_table(*result.curve),
+    )
+
+
+def _shape(charge: Array, voltage: Array) -> Markup:
+    """What is seen: the voltage after a tenth and after nine tenths of what came out."""
+    early, late = (voltage[min(int((charge < share * charge[-1]).sum()), len(voltage) - 1)] for share in (0.1, 0.9))
+    return sentence(
+        "{} after a tenth of what it delivered, {} after nine tenths",
+        f"{significant(float(early))}{THIN}V",
+        f"{significant(float(late))}{THIN}V",
+    )
+
+
+def _curve_table(charge: Array, voltage: Array) -> Table:
+    chosen = sorted({round(step * (len(charge) - 1) / (TABLE_STEPS - 1)) for step in range(TABLE_STEPS)})
+    rows = tuple(
+        (Cell(words=f"{significant(float(charge[i]))}{THIN}Ah"), Cell(words=f"{significant(float(voltage[i]))}{THIN}V"))
+        for i in chosen
+    )
+    return Table(columns=columns("Delivered", "Voltage"), rows=rows)
+
+
+def _working(test: CapacityTest, result: OneResult, bench: Bench | None) -> Fold:
+    one = result.metrics.get("delivered_ah") or result.metrics["delivered_wh"]
+    if test.log:
+        way = "Charge is the sum over the log of mean current times time; energy the same of current times voltage."
+    else:
+        way = "No log: the counter's reading as written down, or current times time where there was no counter."
+    if not one.components:
+        return Fold(title="Show the working", says=(way, f"There is no ±: {NO_INSTRUMENT}."))
+    ordered = sorted(one.components.items(), key=lambda item: -abs(item[1].u))
+    lines = [(_source(name, bench), abs(component.u)) for name, component in ordered]
+    lines += [("together", one.u), ("± for 95 %", one.expanded or 0.0)]
+    rows = tuple(
+        (Cell(words=words), Cell(words=_tiny(u, one.unit)), Cell(words=_tiny(u / abs(one.value) * 100, "%")))
+        for words, u in lines
+    )
+    table = Table(columns=columns("What is not known exactly", "Adds", "Of the value"), rows=rows)
+    return Fold(title="Show the working", says=(way, _HOW), table=table)
+
+
+def _tiny(value: float, unit: str) -> str:
+    return f"{significant(value, digits=2)}{THIN}{unit}"
+
+
+def _source(name: str, bench: Bench | None) -> str:
+    """A component's name in words: its first word is the kind of error, its last the instrument."""
+    word, _, rest = name.partition(":")
+    instrument = bench.instruments.get(rest.rpartition("/")[2]) if bench else None
+    kind = ERRORS.get(word, word)
+    return f"{instrument.title}: {kind}" if instrument and instrument.title else kind
+
+
+def thinned(curves: Sequence[tuple[Array, Array]]) -> Companions:
+    """Companions' curves as the chart takes them."""
+    return Companions(curves=charts.curves_csv(curves, points=charts.COMPANION_POINTS), count=len(curves))

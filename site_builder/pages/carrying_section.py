@@ -1,0 +1,161 @@
+"""The section "How much does it carry, and does it come back?": brackets, every step, the picture."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from markupsafe import Markup
+
+from site_builder import charts
+from site_builder.bench_tests import LoadRun, OverloadTest
+from site_builder.derive.overload import BRACKET_TIMES_S, Bracket, Point
+from site_builder.derive.results import Carrying
+from site_builder.derived import DerivedUnit
+from site_builder.measured import Measured
+from site_builder.pages.recorded import STOPPED_BY, anchor, came_back, tests_of, untested
+from site_builder.pages.text import Shown, listed, quantity, sentence, stated, stated_duration, time_span
+from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
+
+HALF_HOUR, TEN_SECONDS = "30_min", "10_s"
+
+
+def carrying_section(unit: DerivedUnit) -> Section:
+    """What it carried, where it cut off, and whether it came back."""
+    carrying = unit.result.carrying[-1] if unit.result.carrying else None
+    said = list(carried_words(carrying)) if carrying else []
+    says: list[Words] = [sentence("{}.", words) for words in said] or [
+        untested("a load bank, a clamp meter and a stopwatch")
+    ]
+    return Section(
+        anchor="carries",
+        heading=Markup("How much does it carry, and does it come back?"),
+        short="What does it carry?",
+        says=(*says, *_came_back(unit), *_claimed(unit)),
+        figure=_figure(unit, carrying) if carrying else None,
+        tables=(_brackets(carrying),) if carrying else (),
+        folds=(_steps(carrying),) if carrying else (),
+    )
+
+
+def carried_words(carrying: Carrying) -> Iterator[Markup]:
+    """The brackets for half an hour and for ten seconds: "carried 110 ± 2 A for 30 min; cut off at 124 ± 3 A"."""
+    told: set[tuple[Words, ...]] = set()
+    for name, time in ((HALF_HOUR, "30\u202fmin"), (TEN_SECONDS, "10\u202fs")):
+        held, tripped = _ends(carrying.brackets[name])
+        if (held, tripped) in told or (held is None and tripped is None):
+            continue
+        told.add((held or "", tripped or ""))
+        if held and tripped:
+            yield sentence("Carried {} for {}; cut off at {} sooner than that", held, time, tripped)
+        elif held:
+            yield sentence("Carried {} for {}; nothing higher that long was tried", held, time)
+        else:
+            yield sentence("Cut off at {} sooner than {}", tripped, time)
+
+
+def _ends(bracket: Bracket) -> tuple[Shown | None, Shown | None]:
+    held = quantity(bracket.held.current) if bracket.held else None
+    return held, quantity(bracket.tripped.current) if bracket.tripped else None
+
+
+def _came_back(unit: DerivedUnit) -> Iterator[Markup]:
+    tests = [*tests_of(unit, OverloadTest).values(), *tests_of(unit, LoadRun).values()]
+    words = dict.fromkeys(came_back(test.came_back).removeprefix(" and ") for test in tests if test.came_back)
+    if words:
+        yield sentence("After cutting off it {}.", Markup(", in another test ").join(words))
+
+
+def _claimed(unit: DerivedUnit) -> Iterator[Markup]:
+    label = unit.record.label
+    if label.continuous_discharge_a is None:
+        return
+    surges = [sentence("{} for {}", stated(s.current_a, "A"), stated_duration(s.duration_s)) for s in label.surge]
+    more = sentence(", and {}", Markup(listed(surges))) if surges else ""  # noqa: S704  # sentences are markup
+    yield sentence("Its label says {} for as long as it lasts{}.", stated(label.continuous_discharge_a, "A"), more)
+
+
+def _brackets(carrying: Carrying) -> Table:
+    rows = []
+    for name, bracket in carrying.brackets.items():
+        held, tripped = _ends(bracket)
+        cells = (held or "not tried", tripped or "not seen")
+        rows.append(
+            (
+                Cell(words=time_span(BRACKET_TIMES_S[name], BRACKET_TIMES_S[name])),
+                *(Cell(words=c, missing=isinstance(c, str)) for c in cells),
+            )
+        )
+    crossed = any(bracket.crossed for bracket in carrying.brackets.values())
+    caption = (
+        "It did not do the same every time: a current it carried once made it cut off another time." if crossed else ""
+    )
+    return Table(columns=columns("For", "Carried", "Cut off sooner at"), rows=tuple(rows), caption=caption)
+
+
+def _steps(carrying: Carrying) -> Fold:
+    headings = columns("Current", "For", "What happened", text={"What happened"})
+    rows = tuple(_step_row(point) for point in sorted(carrying.points, key=lambda point: point.current.value))
+    firmware = (sentence("Firmware {}.", carrying.firmware),) if carrying.firmware else ()
+    return Fold(title="Every step", says=firmware, table=Table(columns=headings, rows=rows))
+
+
+def _step_row(point: Point) -> tuple[Cell, ...]:
+    stopped = STOPPED_BY.get(point.stopped_by or "", "")
+    words = f"{stopped} cut it off" if point.tripped else f"carried; {stopped} stopped it" if stopped else "carried"
+    notes = [note for note in (f"{point.left_out}: shown, not used" if point.left_out else None, point.note) if note]
+    happened = sentence("{} ({}){}", words, anchor(point.test), f"; {'; '.join(notes)}" if notes else "")
+    return Cell(words=quantity(point.current)), Cell(words=time_span(*point.seen_s)), Cell(words=happened)
+
+
+def _figure(unit: DerivedUnit, carrying: Carrying) -> Figure | None:
+    points = [point for point in carrying.points if point.left_out is None]
+    if len(points) < 2:
+        return None
+    claim = unit.record.label.continuous_discharge_a
+    chart = charts.carrying(
+        [_drawn(point) for point in points],
+        label=(claim.best, f"label {stated(claim, 'A')}") if claim else None,
+        curve=_curve(carrying, max(point.current.value for point in points)),
+    )
+    dashed = "; dashed, a smooth curve through the trips, though many BMS trip in steps" if carrying.curve else ""
+    rows = tuple(
+        (
+            Cell(words=quantity(p.current)),
+            Cell(words=time_span(*p.seen_s)),
+            Cell(words="cut off" if p.tripped else "carried"),
+        )
+        for p in points
+    )
+    return Figure(
+        id="carried",
+        says=f"Crosses: cut off after that long. Open triangles: carried that long, and not cut off by then{dashed}",
+        description="Current against the time it was carried; the numbers are in the table below.",
+        chart=chart,
+        table=Table(columns=columns("Current", "For", "What happened", text={"What happened"}), rows=rows),
+    )
+
+
+def _drawn(point: Point) -> charts.Step:
+    low, high = point.seen_s
+    return charts.Step(current_a=point.current.value, low_s=low, high_s=high, tripped=point.tripped)
+
+
+def _curve(carrying: Carrying, highest_a: float) -> Iterator[tuple[float, float]]:
+    """The fitted curve as points (s, A), where it runs inside the picture."""
+    if carrying.curve is None:
+        return
+    steps = 40
+    for i in range(1, steps + 1):
+        current = carrying.curve.pickup_a + (highest_a * 1.05 - carrying.curve.pickup_a) * i / steps
+        time = carrying.curve.time_s(current)
+        if math.isfinite(time) and 0.1 <= time <= 3600:
+            yield time, current
+
+
+def carries(unit: DerivedUnit) -> tuple[Measured, Measured | None] | None:
+    """What it carried for half an hour, and the smallest current that cut it off sooner."""
+    bracket = unit.result.carrying[-1].brackets[HALF_HOUR] if unit.result.carrying else None
+    if bracket is None or bracket.held is None:
+        return None
+    return bracket.held.current, bracket.tripped.current if bracket.tripped else None

@@ -1,0 +1,170 @@
+"""The sections on the cold and on sag, charging and standing idle: derived figures, and what belongs to them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from markupsafe import Markup
+
+from site_builder import charts
+from site_builder.bench_tests import ColdChargeTest
+from site_builder.derive.cold_charge import NOT_DECIDED
+from site_builder.derive.results import OneResult
+from site_builder.derived import DerivedUnit
+from site_builder.measured import Measured
+from site_builder.nomenclature import METRICS
+from site_builder.pages.recorded import anchor, cold_readings, tests_of, untested
+from site_builder.pages.text import THIN, duration, listed, quantity, sentence, significant, stated
+from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
+from site_builder.series import Array
+
+COLD = ("heater_w", "heating_s", "heater_wh", "room_share", "standard_warm_up_s")
+IDLE_KINDS = ("resistance", "charge", "standby", "balance")
+IDLE = (
+    "dc_resistance_milliohm", "open_circuit_v", "sag_v",
+    "max_current_a", "tail_a", "charged_ah", "charged_wh", "charge_efficiency", "energy_efficiency",
+    "loss_per_month", "own_current_a", "cell_spread_full_mv", "cell_spread_empty_mv",
+)  # fmt: skip
+TABLE_STEPS = 12
+_PROJECTED = Markup('projected by <a href="../../methods/cold/#standard">the standard warm-up</a>')
+
+
+def cold_words(metrics: Mapping[str, Measured]) -> Markup | None:
+    """The warmest refusal and the coldest acceptance: two bounds, not a threshold. Without a full stop."""
+    refused, accepted = metrics.get("refused_up_to_c"), metrics.get("accepted_from_c")
+    if refused and accepted and accepted.value > refused.value:
+        return sentence("Refused charge at {}, accepted it from {}", quantity(refused), quantity(accepted))
+    if refused and accepted:
+        return sentence(
+            "Refused charge up to {}; once it accepted, it still did at {}", quantity(refused), quantity(accepted)
+        )
+    if accepted:
+        return sentence("Accepted charge at {}", quantity(accepted))
+    return sentence("Refused charge at {}", quantity(refused)) if refused else None
+
+
+def cold_in_short(metrics: Mapping[str, Measured]) -> Markup | None:
+    """The same for a table's cell, without ±."""
+    words = {"refused_up_to_c": "refused at", "accepted_from_c": "accepted at"}
+    said = [f"{word} {significant(metrics[name].value)}{THIN}°C" for name, word in words.items() if name in metrics]
+    return sentence("{}", ", ".join(said)) if said else None
+
+
+def cold_section(unit: DerivedUnit) -> Section:
+    """What charging did below freezing, and what a heater took."""
+    tests = tests_of(unit, ColdChargeTest)
+    words = cold_words(unit.result.metrics)
+    says: list[Words] = (
+        [sentence("{}.", words)] if words else [untested("a cold night, a charger and a thermometer on the case")]
+    )
+    for name, test in tests.items():
+        says += _cold_sentences(test, unit.result.tests[name])
+    if heater := unit.record.label.heater:
+        limits = [("on below", heater.on_below_c), ("off above", heater.off_above_c)]
+        said = [f"{words} {stated(value, '°C')}" for words, value in limits if value is not None]
+        says.append(sentence("Its label claims a heater{}.", f": {listed(said)}" if said else ""))
+    rows = tuple(row for name in tests for row in _metric_rows(unit.result.tests[name], COLD))
+    return Section(
+        anchor="cold",
+        heading=Markup("What does it do in the cold?"),
+        short="In the cold",
+        says=tuple(says),
+        figure=next((figure for name in tests if (figure := _cold_figure(unit.result.tests[name]))), None),
+        tables=(Table(columns=columns("Quantity", "Measured", "Of note", text={"Of note"}), rows=rows),) if rows else (),
+        folds=tuple(_readings(name, test) for name, test in tests.items() if test.readings),
+    )
+
+
+def _cold_sentences(test: ColdChargeTest, result: OneResult) -> Iterator[Words]:
+    if warm_up := result.metrics.get("standard_warm_up_s"):
+        yield sentence(
+            "From −10{}°C, in air as cold, it would charge again after {}, {}.", THIN, duration(warm_up), _PROJECTED
+        )
+    if NOT_DECIDED in result.conditions:
+        yield "Whether charge went into its cells is not decided: the heater may have taken the current."
+    yield from (sentence("{}{}.", reason[:1].upper(), reason[1:]) for reason in result.cannot)
+    if test.charger:
+        said = [str(stated(v, u)) for v, u in ((test.charger.set_v, "V"), (test.charger.set_a, "A")) if v is not None]
+        if said:
+            yield sentence("The charger was set to {}.", listed(said))
+
+
+def _readings(name: str, test: ColdChargeTest) -> Fold:
+    return Fold(title=f"What was read by hand: {name.replace('-', ' ')}", table=cold_readings(test.readings))
+
+
+def _metric_rows(result: OneResult, names: Sequence[str]) -> Iterator[tuple[Cell, ...]]:
+    """Figures of one test with their titles; what belongs to them stands beside the first."""
+    first = True
+    for name in names:
+        if name not in result.metrics:
+            continue
+        notes = [anchor(result.test), *result.conditions] if first else []
+        yield (
+            Cell(words=METRICS[name].title),
+            Cell(words=_shown(name, result.metrics[name])),
+            Cell(words=Markup(", ").join(notes)),
+        )
+        first = False
+
+
+def _shown(name: str, one: Measured) -> Words:
+    shown = duration(one) if METRICS[name].unit == "s" else quantity(one)
+    return sentence("{} (as read)", shown) if one.basis == "as_read" else shown
+
+
+def _cold_figure(result: OneResult) -> Figure | None:
+    if result.curve is None:
+        return None
+    time_s, temperature = result.curve
+    minutes = time_s / 60
+    return Figure(
+        id="warming",
+        says=_warmed(minutes, temperature),
+        description="Temperature against time; the numbers are in the table below.",
+        chart=charts.warming((minutes, temperature)),
+        table=_curve_table(minutes, temperature),
+    )
+
+
+def _warmed(minutes: Array, temperature: Array) -> Markup:
+    """What is seen: from where to where, in how long."""
+    peak = int(temperature.argmax())
+    start, end, length = (significant(float(x)) for x in (temperature[0], temperature[peak], minutes[peak]))
+    return sentence("From {} to {}{}°C in {}{}min", start, end, THIN, length, THIN)
+
+
+def _curve_table(minutes: Array, temperature: Array) -> Table:
+    chosen = sorted({round(step * (len(minutes) - 1) / (TABLE_STEPS - 1)) for step in range(TABLE_STEPS)})
+    rows = tuple(
+        (
+            Cell(words=f"{significant(float(minutes[i]))}{THIN}min"),
+            Cell(words=f"{significant(float(temperature[i]))}{THIN}°C"),
+        )
+        for i in chosen
+    )
+    return Table(columns=columns("After", "Battery"), rows=rows)
+
+
+def idle_section(unit: DerivedUnit) -> Section:
+    """Voltage under load, charging, standing idle, cells."""
+    results = [result for result in unit.result.tests.values() if result.kind in IDLE_KINDS]
+    rows = tuple(row for result in results for row in _metric_rows(result, IDLE))
+    power = unit.result.metrics.get("end_voltage_power_w")
+    says: list[Words] = (
+        [] if rows else [untested("two currents and a voltmeter, a charger with a log, and a month on the shelf")]
+    )
+    if sag := unit.result.metrics.get("sag_v"):
+        claim = unit.record.label.continuous_discharge_a
+        at = sentence(" under the {} that its label allows", stated(claim, "A")) if claim else ""
+        says.append(sentence("Its voltage falls by {}{}.", quantity(sag), at))
+    if power is not None:
+        says.append(sentence("Down to its end voltage it can give {}.", quantity(power)))
+    says += [sentence("{}{}.", reason[:1].upper(), reason[1:]) for result in results for reason in result.cannot]
+    return Section(
+        anchor="idle",
+        heading=Markup("How does it sag, charge and stand idle?"),
+        short="Sag, charge, standing",
+        says=tuple(says),
+        tables=(Table(columns=columns("Quantity", "Measured", "Of note", text={"Of note"}), rows=rows),) if rows else (),
+    )

@@ -1,0 +1,340 @@
+"""The sections on evidence and on citing, the boxes above everything, and where the battery came from."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Mapping
+
+from markupsafe import Markup
+
+from site_builder.bench_tests import InVideo, OneTest
+from site_builder.catalogue_records import Bench, Calibration, Change, Instrument
+from site_builder.derive.cold_charge import SAFETY
+from site_builder.derive.headline import date_of
+from site_builder.derived import Derived, DerivedUnit, LogNote
+from site_builder.pages.capacity_section import date_cell
+from site_builder.pages.recorded import spoken
+from site_builder.pages.text import THIN, counted, day, escaped, link, listed, month, number, quantity, sentence, stated
+from site_builder.pages.views import Box, Cell, Fold, Section, Table, Words, columns
+from site_builder.pages.words import name_of
+from site_builder.records import History, Offer, ResultsFile, Sample
+
+KINDS = {
+    "capacity": "a discharge from full to the end",
+    "load_run": "an appliance on it",
+    "overload": "currents above its label",
+    "cold_charge": "charging it frozen",
+    "resistance": "its voltage under two currents",
+    "charge": "filling it up",
+    "standby": "a month on the shelf",
+    "balance": "its cells' voltages",
+    "build": "weighing and measuring it",
+}
+HISTORY = {
+    "added": "Added",
+    "corrected": "Corrected",
+    "retested": "Tested again",
+    "firmware": "Firmware",
+    "replaced": "Replaced",
+    "died": "Died",
+    "discontinued": "Discontinued",
+    "maker_says": "The maker says",
+    "disputed": "Disputed",
+}
+PAYS = {
+    "tester": "The tester earns from purchases through this link",
+    "club": "The club earns from purchases through this link",
+    "nobody": "Nobody here earns from this link",
+}
+
+
+def boxes(unit: DerivedUnit) -> tuple[Box, ...]:
+    """Withdrawn, safety, died, disputed: with the word for it, above everything."""
+    record = unit.record
+    said: list[Box] = []
+    if record.unit.status == "withdrawn":
+        said.append(Box(word="Withdrawn", says=sentence("{}", record.unit.reason or "no reason was given")))
+    if any(SAFETY in result.conditions for result in unit.result.tests.values()):
+        said.append(Box(word="Safety", says=_charges_frozen(unit)))
+    words = {"died": "Died", "disputed": "Disputed"}
+    for entry in record.history:
+        if entry.what in words:
+            kept = sentence(" The result stands because: {}", entry.kept_because) if entry.kept_because else ""
+            said.append(
+                Box(
+                    word=sentence("{}, {}", words[entry.what], day(entry.date)), says=sentence("{}{}", entry.note, kept)
+                )
+            )
+    return tuple(said)
+
+
+def _charges_frozen(unit: DerivedUnit) -> Markup:
+    claim = unit.record.label.charge.min_c if unit.record.label.charge else None
+    limit = (
+        sentence("its label allows none below {}", stated(claim, "°C")) if claim else Markup("its label names no limit")
+    )
+    at = unit.result.metrics.get("accepted_from_c")
+    took = sentence("Took charge into its cells at {}", quantity(at)) if at else Markup("Took charge into frozen cells")
+    plating = Markup('Charging frozen lithium cells <a href="../../cautions/#cold">damages them for good</a>.')
+    return sentence("{}; {}. {}", took, limit, plating)
+
+
+def provenance(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Markup:
+    """How it was obtained, when and where it was tested, and that another sample may differ."""
+    record = unit.record
+    samples = list(record.samples.values())
+    said = [
+        sentence("{}.", _obtained(sample, name if len(samples) > 1 else "")) for name, sample in record.samples.items()
+    ]
+    dates = sorted(date for test in record.tests.values() if (date := date_of(test, record)))
+    names = list(dict.fromkeys(test.bench or record.bench or "" for test in record.tests.values()))
+    titles = [benches[name].title for name in names if name in benches]
+    if dates:
+        first, last = (month(d.year, d.month) for d in (dates[0], dates[-1]))
+        when = first if first == last else f"{first} to {last}"
+        where = sentence(" on the {}", listed([_lower(title) for title in titles])) if titles else ""
+        said.append(sentence("Tested {}{}.", when, where))
+    if not samples:
+        said.append(Markup("How it was obtained was not recorded."))
+    if record.tests:
+        said.append(_sample_count(max(len(samples), 1)))
+    return Markup(" ").join(said)
+
+
+def _sample_count(count: int) -> Markup:
+    """How many samples, and that another may differ."""
+    if count == 1:
+        return Markup("One sample; another may differ.")
+    return sentence("{}; others may differ.", counted(count, "sample").capitalize())
+
+
+def _lower(title: str) -> str:
+    return title[:1].lower() + title[1:]
+
+
+def _obtained(sample: Sample, name: str) -> Markup:
+    which = sentence("Sample {}: ", name) if name else ""
+    from_ = sentence(" from {}", sample.from_) if sample.from_ and sample.obtained in {"borrowed", "given"} else ""
+    if sample.from_ and sample.obtained == "bought":
+        from_ = sentence(" from {}", sample.from_)
+    asked = sentence(", {} asked for", sample.asked_for) if sample.asked_for else ""
+    obtained = sample.obtained if name else sample.obtained.capitalize()
+    return sentence("{}{}{}{}", which, obtained, from_, asked)
+
+
+def evidence_section(unit: DerivedUnit, derived: Derived) -> Section:
+    """Bench, instruments, logs, what was not tested, corrections, disclosure."""
+    record, benches = unit.record, derived.catalogue.benches
+    not_tested = [words for kind, words in KINDS.items() if kind not in {test.kind for test in record.tests.values()}]
+    says: list[Words] = []
+    if record.view:
+        says.append(sentence("The tester's own view: “{}”", record.view))
+    says += [sentence("{}", offer) for offer in _offers(record, derived.as_of)]
+    if not_tested and record.unit.status == "published":
+        says.append(sentence("Not tested: {}.", listed(not_tested)))
+    folds = [_instruments(benches[name]) for name in _bench_names(unit) if name in benches]
+    folds += [*_samples(record), *_hashes(unit)]
+    return Section(
+        anchor="evidence",
+        heading=Markup("How good is the evidence?"),
+        short="The evidence",
+        says=tuple(says),
+        tables=(_tests_table(unit),) if record.tests else (),
+        lists=_lists(
+            tuple(_log_faults(unit)), tuple(_history(record, derived.catalogue.changes, unit)), tuple(_answers(record))
+        ),
+        folds=tuple(folds),
+    )
+
+
+def _lists(*lists: tuple[Words, ...]) -> tuple[tuple[Words, ...], ...]:
+    return tuple(one for one in lists if one)
+
+
+def _bench_names(unit: DerivedUnit) -> list[str]:
+    return list(dict.fromkeys(test.bench or unit.record.bench or "" for test in unit.record.tests.values()))
+
+
+def _offers(record: ResultsFile, as_of: dt.date) -> Iterator[Markup]:
+    """A link that somebody earns from, with who does in words right beside it; gone after its last day."""
+    for offer in record.offers:
+        if offer.until is not None and offer.until < as_of:
+            continue
+        yield sentence("{} ({}{}).", _offer_link(offer), PAYS[offer.pays], _offer_code(offer))
+
+
+def _offer_link(offer: Offer) -> Markup:
+    return link(offer.url, "Where it is sold", rel="sponsored nofollow noopener")
+
+
+def _offer_code(offer: Offer) -> Markup:
+    until = sentence(" until {}", day(offer.until)) if offer.until else Markup("")
+    return sentence("; code {}{}", offer.code, until) if offer.code else until
+
+
+def _tests_table(unit: DerivedUnit) -> Table:
+    headings = columns("Test", "Date", "Where to see it", text={"Date", "Where to see it"})
+    rows = tuple(_test_row(unit, name, test) for name, test in unit.record.tests.items())
+    return Table(columns=headings, rows=rows)
+
+
+def _test_row(unit: DerivedUnit, name: str, test: OneTest) -> tuple[Cell, ...]:
+    words = f"{KINDS[test.kind]}. {test.note}" if test.note else KINDS[test.kind]
+    what = sentence('<span id="test-{}">{}</span> <span class="u">{}</span>', Markup(name), spoken(name), words)  # noqa: S704  # a checked name
+    log = unit.logs.get(name)
+    seen = [_log_words(unit.id, log)] if log else []
+    seen += [_video_words(test.video, unit.record)] if test.video else []
+    where = Cell(words=Markup("; ").join(seen)) if seen else Cell(words="read by hand", missing=True)
+    return Cell(words=what), date_cell(date_of(test, unit.record)), where
+
+
+def _log_words(unit_id: str, log: LogNote) -> Markup:
+    """The download, and how many of its rows could be used."""
+    rows = f"{number(log.used_rows)} of {number(log.rows)}" if log.used_rows != log.rows else number(log.rows)
+    href = escaped(f"../../data/logs/{unit_id}/{log.file}")
+    return sentence('<a href="{}" download>{}</a>, {} rows', href, log.file, rows)
+
+
+def _hashes(unit: DerivedUnit) -> list[Fold]:
+    """The hash of each log's bytes, so that a reader can tell that a download is what the figures come from."""
+    rows = tuple(
+        (Cell(words=log.file), Cell(words=sentence("<code>{}</code>", log.sha256))) for log in unit.logs.values()
+    )
+    table = Table(columns=columns("Log", "SHA-256", text={"SHA-256"}), rows=rows)
+    return [Fold(title="The logs' hashes", table=table)] if rows else []
+
+
+def _video_words(shown: InVideo, record: ResultsFile) -> Markup:
+    video = record.videos.get(shown.in_)
+    at = _clock(shown.from_) + (f" to {_clock(shown.to)}" if shown.to is not None else "")
+    title = link(video.url, video.title) if video else escaped(shown.in_)
+    return sentence("{}{}{}", title, f", {at}" if at else "", ", uncut" if shown.uncut else "")
+
+
+def _clock(second: int | None) -> str:
+    if second is None:
+        return ""
+    hours, rest = divmod(second, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+
+
+def _log_faults(unit: DerivedUnit) -> Iterator[Words]:
+    for name, log in unit.logs.items():
+        yield from (sentence("{}, {}.", spoken(name), fault) for fault in log.faults)
+
+
+def _history(record: ResultsFile, changes: tuple[Change, ...], unit: DerivedUnit) -> Iterator[Words]:
+    """What happened to this battery's results, and to those of many, by date."""
+    benches = set(_bench_names(unit))
+    entries: list[tuple[dt.date, Words]] = [(entry.date, _entry(entry)) for entry in record.history]
+    entries += [
+        (change.date, sentence("{}: corrected for several batteries. {}", day(change.date), change.note))
+        for change in changes
+        if unit.id in change.units or (not change.units and (change.bench is None or change.bench in benches))
+    ]
+    yield from (words for _, words in sorted(entries, key=lambda entry: entry[0]))
+
+
+def _entry(entry: History) -> Markup:
+    tests = sentence(" ({})", listed([spoken(name) for name in entry.tests])) if entry.tests else ""
+    found = sentence(" Found by {}.", entry.found_by) if entry.found_by else ""
+    kept = sentence(" The result stands because: {}", entry.kept_because) if entry.kept_because else ""
+    return sentence("{}: {}{}. {}{}{}", day(entry.date), HISTORY[entry.what], tests, entry.note, found, kept)
+
+
+def _answers(record: ResultsFile) -> Iterator[Words]:
+    """Warnings that the tester has answered, with the answer."""
+    for answer in record.acknowledged:
+        tests = sentence(" ({})", listed([spoken(name) for name in answer.tests])) if answer.tests else ""
+        yield sentence("Looked odd, and is right{}: {}", tests, answer.reason)
+
+
+def _samples(record: ResultsFile) -> list[Fold]:
+    """How each sample was obtained and what ties there are, in full."""
+    lines = [_sample_words(name, sample, len(record.samples) > 1) for name, sample in record.samples.items()]
+    return [Fold(title="How it was obtained", says=tuple(lines))] if lines else []
+
+
+def _sample_words(name: str, sample: Sample, several: bool) -> Markup:
+    facts = [
+        ("", sentence("{}", _obtained(sample, name if several else ""))),
+        ("on", day(sample.date) if sample.date else None),
+        ("; it stays with", sample.keeps),
+        ("; ties to maker or shop:", sample.ties),
+        ("; made", sample.made),
+        ("; cycles before the tests:", sample.cycles_before),
+        ("; firmware", sample.firmware),
+        ("; serial number", sample.serial),
+    ]
+    said = [sentence("{} {}" if words else "{}{}", Markup(words), value) for words, value in facts if value is not None]  # noqa: S704
+    return sentence("{}.", Markup(" ").join(said).replace(" ;", ";"))
+
+
+def _instruments(bench: Bench) -> Fold:
+    rows = tuple((Cell(words=one.title or key), Cell(words=_limits(one))) for key, one in bench.instruments.items())
+    who = sentence("{}, since {}: {}.", bench.title, day(bench.since), bench.tester)
+    title = f"Instruments of the {_lower(bench.title)}, and how far they can be off"
+    table = Table(columns=columns("Instrument", "Limits", text={"Limits"}), rows=rows)
+    return Fold(title=title, says=(who, *(_calibrated(bench, one) for one in bench.calibrations)), table=table)
+
+
+def _calibrated(bench: Bench, one: Calibration) -> Markup:
+    found = f": {one.found}" if one.found else ""
+    return sentence("{} checked on {} against {}{}.", _title(bench, one.instrument), day(one.date), one.against, found)
+
+
+def _title(bench: Bench, instrument: str) -> str:
+    one = bench.instruments.get(instrument)
+    return one.title if one and one.title else instrument
+
+
+_UNITS = {
+    "current": "A",
+    "voltage": "V",
+    "temperature": "°C",
+    "charge": "Ah",
+    "energy": "Wh",
+    "power": "W",
+    "mass": "kg",
+    "length": "mm",
+    "time": "s",
+}
+
+
+def _limits(one: Instrument) -> Markup:
+    unit = _UNITS.get(one.measures, "1")
+    said = []
+    if one.of_reading:
+        said.append(sentence("± {} of the reading", stated(one.of_reading, "1")))
+    if one.offset:
+        said.append(sentence("± {}", stated(one.offset, unit)))
+    if one.of_range and one.range:
+        said.append(sentence("± {} of {}", stated(one.of_range, "1"), stated(one.range, unit)))
+    if one.digits:
+        said.append(sentence("± {} last digits", stated(one.digits, "")))
+    if one.step:
+        said.append(sentence("shows steps of {}", stated(one.step, unit)))
+    if one.per_k:
+        said.append(sentence("{} per kelvin away from 23{}°C", stated(one.per_k, "1"), THIN))
+    return Markup("; ").join(said) if said else Markup("no limits known")
+
+
+REUSE = Markup(
+    "Text, figures and data may be used by anyone who says where they come from "
+    '(<a href="https://creativecommons.org/licenses/by/4.0/" rel="license noopener">CC BY 4.0</a>).'
+)
+AS_DATA = Markup(
+    'As data: <a href="../../data/units.json">units.json</a>, <a href="../../data/units.csv">units.csv</a>, '
+    '<a href="../../data/tests.csv">tests.csv</a>.'
+)
+
+
+def cite_section(unit: DerivedUnit, as_of: dt.date, site: str) -> Section:
+    """How to link, cite and reuse."""
+    cite = sentence("Cite as: {}, “{}”, as of {}.", site, name_of(unit.record), day(as_of))
+    return Section(
+        anchor="cite",
+        heading=Markup("Link, cite, reuse"),
+        short="Link, cite, reuse",
+        says=(cite, REUSE, AS_DATA),
+    )

@@ -1,0 +1,122 @@
+"""What was written down, in words: who, how, and the tester's own numbers as stated ("about 620 W", "3 to 5 s").
+
+Nothing here is derived; an estimate says that it is one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TypeVar
+
+from markupsafe import Markup
+
+from site_builder.bench_tests import AnyTest, CameBack, ColdReading, Guess, LoadRun
+from site_builder.catalogue_records import Load
+from site_builder.derived import DerivedUnit
+from site_builder.pages.text import NOT_TESTED, listed, sentence, stated, stated_duration
+from site_builder.pages.views import Cell, Table, columns
+from site_builder.values import Stated
+
+STOPPED_BY = {"bms": "its own BMS", "inverter": "the inverter", "fuse": "a fuse", "tester": "the tester"}
+ESTIMATED_BY = {"person": "a person's", "app": "an app's", "inverter": "an inverter's"}
+NOT_RECORDED = Cell(words="not recorded", missing=True)
+
+Kind = TypeVar("Kind", bound=AnyTest)
+
+
+def tests_of(unit: DerivedUnit, kind: type[Kind]) -> dict[str, Kind]:
+    """The unit's tests of one kind, by name, in the order of the file."""
+    return {name: test for name, test in unit.record.tests.items() if isinstance(test, kind)}
+
+
+def untested(what_it_takes: str) -> Markup:
+    """ "Not tested", with what it would take."""
+    return sentence("{}. It would take {}.", NOT_TESTED.capitalize(), what_it_takes)
+
+
+def spoken(test_name: str) -> str:
+    """A test's name as words: "ice-bath" reads "ice bath"."""
+    return test_name.replace("-", " ")
+
+
+def anchor(test_name: str, words: str = "") -> Markup:
+    """A link to a test's line in the section on evidence."""
+    return sentence('<a href="#test-{}">{}</a>', Markup(test_name), words or spoken(test_name))  # noqa: S704  # a name
+
+
+def the_loads(names: Sequence[str], loads: Mapping[str, Load]) -> str:
+    """Loads as they stand in a sentence: "the induction hob and the kettle"."""
+    titles = [loads[name].title.partition(" (")[0] if name in loads else spoken(name) for name in names]
+    return listed([f"the {title[:1].lower()}{title[1:]}" for title in titles])
+
+
+def came_back(how: CameBack | None) -> Markup:
+    """How it delivered again: " and came back by itself after about 30 s"; nothing where nobody wrote it down."""
+    if how is None:
+        return Markup("")
+    if how.how == "not":
+        return Markup(" and did not come back")
+    after = sentence(" after {}", stated_duration(how.after_s)) if how.after_s else ""
+    return sentence(" and came back {}{}", how.how, after)
+
+
+def load_run(run: LoadRun, loads: Mapping[str, Load]) -> Markup:
+    """One run in a sentence without its end: "Started the table saw, cut off at 127 A after 3 to 5 s"."""
+    together = " together" if len(run.load) > 1 else ""
+    what = the_loads(run.load, loads) + together
+    lasted = stated_duration(run.duration_s) if run.duration_s else None
+    if run.outcome == "did_not_start":
+        return sentence("Did not start {}{}", what, came_back(run.came_back))
+    if run.outcome == "ran":
+        return sentence("Ran {}{}", what, sentence(" for {}", lasted) if lasted else "")
+    at = sentence(" at {}", stated(run.current_a, "A")) if run.current_a else ""
+    after = sentence(" after {}", lasted) if lasted else ""
+    stopped = f"{STOPPED_BY[run.by]} stopped it" if run.by and run.by != "bms" else "cut off"
+    return sentence("Started {}, {}{}{}{}", what, stopped, at, after, came_back(run.came_back))
+
+
+def run_outcome(run: LoadRun) -> Markup:
+    """The same run as a table tells it, beside the load's name: what stopped it, power, charge, an estimate."""
+    words = {"ran": "ran", "did_not_start": "did not start", "tripped": f"stopped by {STOPPED_BY[run.by or 'bms']}"}
+    at = sentence(" at {}", stated(run.current_a, "A")) if run.outcome == "tripped" and run.current_a else ""
+    power = sentence(" at {}", stated(run.power_w, "W")) if run.power_w and not at else ""
+    peak = sentence(", peak {}", stated(run.peak_w, "W")) if run.peak_w else ""
+    soc = sentence("; charge from {} to {}", stated(run.soc.start, "1"), stated(run.soc.end, "1")) if run.soc else ""
+    guess = sentence("; for all of it {}", estimate(run.guess)) if run.guess else ""
+    return sentence("{}{}{}{}{}{}{}", words[run.outcome], at, power, came_back(run.came_back), peak, soc, guess)
+
+
+def estimate(guess: Guess) -> Markup:
+    """Somebody's estimate on the day: never a measurement, and it says so."""
+    at = sentence(" at {} charge", stated(guess.at_soc, "1")) if guess.at_soc else ""
+    return sentence("{}, {} estimate{}, not measured", stated_duration(guess.duration_s), ESTIMATED_BY[guess.by], at)
+
+
+def cold_readings(readings: Sequence[ColdReading]) -> Table:
+    """What was read during a cold test, line by line; only columns that some reading fills."""
+    filled = {name for name in _COLD if any(getattr(one, name) is not None for one in readings)}
+    shown = [name for name in _COLD if name in filled]
+    rows = tuple(tuple(_cold_cell(one, name) for name in shown) for one in readings)
+    return Table(columns=columns(*(_COLD[name][0] for name in shown)), rows=rows)
+
+
+_COLD = {
+    "at": ("At", ""),
+    "battery_c": ("Battery", "°C"),
+    "ambient_c": ("Air", "°C"),
+    "current_a": ("Current in", "A"),
+    "cell_current_a": ("Into the cells", "A"),
+    "charge": ("Charge", ""),
+    "heater": ("Heater", ""),
+}
+
+
+def _cold_cell(one: ColdReading, name: str) -> Cell:
+    value = getattr(one, name)
+    if value is None:
+        return NOT_RECORDED
+    if isinstance(value, Stated):
+        return Cell(words=stated(value, _COLD[name][1]))
+    if isinstance(value, bool):
+        return Cell(words="on" if value else "off")
+    return Cell(words=value if isinstance(value, str) else value.text)

@@ -1,0 +1,35 @@
+"""Views → Markdown through the templates beside this file. No choice of content is made here."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+import jinja2
+
+from site_builder.pages.text import safe
+from site_builder.pages.views import ClassPage, HomePage, UnitPage
+
+TEMPLATES = Path(__file__).with_name("templates")
+
+
+def render_page(page: UnitPage | HomePage | ClassPage) -> str:
+    """The page as Markdown, by the template of its kind."""
+    names = {UnitPage: "unit", HomePage: "home", ClassPage: "class"}
+    return _environment().get_template(f"{names[type(page)]}.md.jinja").render(page=page)
+
+
+@lru_cache(maxsize=1)
+def _environment() -> jinja2.Environment:
+    """Whatever a template prints is made safe, so that none can forget to."""
+    return jinja2.Environment(
+        loader=jinja2.FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        finalize=safe,
+        undefined=jinja2.StrictUndefined,
+        comment_start_string="{*",  # "{#id}" names a heading in Markdown
+        comment_end_string="*}",
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )

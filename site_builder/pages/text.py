@@ -1,0 +1,352 @@
+"""How numbers, dates and foreign text read on a page: the one place that rounds, adds units and escapes.
+
+Nothing here knows records, tests or templates. What a function returns is safe to put into a page as it is: `Shown` and
+`Markup` carry their own HTML, and `escaped` makes any text harmless in Markdown and HTML alike.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import re
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
+from urllib.parse import urlsplit
+
+from markupsafe import Markup
+
+from site_builder.measured import Measured
+from site_builder.values import Stated
+
+THIN = "\u202f"  # narrow no-break space: before a unit, between thousands
+FIXED = "\u00a0"  # no-break space: a value and its ± stay on one line
+MINUS = "−"
+NOT_TESTED = "not tested"
+
+# Where the unit of the data is not what a reader should see.
+UNIT_WORDS = {"1": "%", "": "", "EUR": "€", "EUR/kWh": "€ per kWh", "mohm": "mΩ", "degC": "°C"}
+COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+# A number without ± shows three digits, four if it starts with 1: never worse than half a percent.
+DIGITS = 3
+NEGLIGIBLE = 0.005
+MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A number in words: `str()` gives plain text, templates take the HTML, in which the ± part is set lighter."""
+
+    value: str
+    spread: str = ""
+    unit: str = ""
+
+    def __str__(self) -> str:
+        spread = f"{FIXED}±{THIN}{self.spread}" if self.spread else ""
+        return f"{self.value}{spread}{self._tail}"
+
+    def __html__(self) -> str:
+        """Markup by the protocol of markupsafe; every part was made here from digits and fixed words."""
+        if not self.spread:
+            return f"{self.value}{self._tail}"
+        return f'{self.value}<span class="u">{FIXED}±{THIN}{self.spread}{self._tail}</span>'
+
+    @property
+    def bare(self) -> Shown:
+        """The same without its unit, for a column whose heading names it."""
+        return replace(self, unit="")
+
+    @property
+    def _tail(self) -> str:
+        return f"{THIN}{self.unit}" if self.unit else ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """What a page says of a measured number: its limits and U in the unit shown."""
+
+    bound: str
+    value: float
+    low: float
+    high: float
+    expanded: float | None
+
+    def times(self, factor: float) -> _Reading:
+        expanded = None if self.expanded is None else self.expanded * factor
+        return _Reading(self.bound, self.value * factor, self.low * factor, self.high * factor, expanded)
+
+    @property
+    def leading(self) -> float:
+        """The end that is known and finite; it sets the size of a duration's unit."""
+        ends = {"at_least": self.low, "at_most": self.high, "between": self.high}
+        return abs(ends.get(self.bound, self.value))
+
+
+def quantity(measured: Measured) -> Shown:
+    """A measured number: "91.3 ± 0.9 Ah", "at least 86 Ah", "between 2.8 and 4.3 V"; fractions in percent.
+
+    U has one significant digit, two if it starts with 1, and the value ends at the same place. A bound includes U and
+    is rounded outwards: what reads "at least" was never less.
+
+    Source:
+        GUM (JCGM 100:2008) 7.2.6 for digits and for their agreement; the rule for 1 is this project's judgement.
+
+    >>> str(quantity(Measured(value=13.126, unit="V"))) == "13.126\u202fV"
+    True
+    """
+    factor = 100.0 if measured.unit == "1" else 1.0
+    return _in_words(_reading(measured).times(factor), UNIT_WORDS.get(measured.unit, measured.unit))
+
+
+def duration(measured: Measured) -> Shown:
+    """A measured time in seconds as seconds below 2 min, minutes below 2 h, else hours.
+
+    A ± below half a percent is left out: a clock is never what limits such a number.
+    """
+    reading = _reading(measured)
+    if reading.expanded is not None and reading.expanded < NEGLIGIBLE * abs(reading.value):
+        reading = replace(reading, expanded=None)
+    unit, seconds = duration_unit(reading.leading)
+    return _in_words(reading.times(1 / seconds), unit)
+
+
+def duration_unit(seconds: float) -> tuple[str, float]:
+    """The unit that a time of this size is told in, and its length in seconds.
+
+    >>> duration_unit(5700)
+    ('min', 60.0)
+    """
+    if seconds < 120:
+        return "s", 1.0
+    return ("min", 60.0) if seconds < 7200 else ("h", 3600.0)
+
+
+def _reading(measured: Measured) -> _Reading:
+    return _Reading(measured.bound, measured.value, measured.lowest, measured.highest, measured.expanded)
+
+
+def _in_words(reading: _Reading, unit: str) -> Shown:
+    if reading.bound == "at_least":
+        return Shown(f"at least {_outwards(reading.low, reading.expanded, ROUND_FLOOR)}", unit=unit)
+    if reading.bound == "at_most":
+        return Shown(f"at most {_outwards(reading.high, reading.expanded, ROUND_CEILING)}", unit=unit)
+    if reading.bound == "between":
+        low = _outwards(reading.low, reading.expanded, ROUND_FLOOR)
+        return Shown(f"between {low} and {_outwards(reading.high, reading.expanded, ROUND_CEILING)}", unit=unit)
+    if reading.expanded is None:
+        return Shown(significant(reading.value), unit=unit)
+    if reading.expanded == 0:
+        return Shown(number(reading.value), unit=unit)
+    place = _place_of_uncertainty(reading.expanded)
+    return Shown(_at_place(reading.value, place), _at_place(reading.expanded, place), unit)
+
+
+def _place_of_uncertainty(expanded: float) -> int:
+    """The power of ten at which U ends: one significant digit, two if it starts with 1."""
+    exact = _decimal(expanded)
+    return exact.adjusted() - (1 if exact.as_tuple().digits[0] == 1 else 0)
+
+
+def _place_of_significance(value: float, digits: int = DIGITS) -> int:
+    if value == 0:
+        return 0
+    exact = _decimal(value)
+    return exact.adjusted() + 1 - digits - (1 if exact.as_tuple().digits[0] == 1 else 0)
+
+
+def _outwards(end: float, expanded: float | None, rounding: str) -> str:
+    """A bound: no finer than its U, never more than the usual digits, and never rounded inwards."""
+    place = _place_of_significance(end)
+    return _at_place(end, max(place, _place_of_uncertainty(expanded)) if expanded else place, rounding, padded=False)
+
+
+def significant(value: float, digits: int = DIGITS) -> str:
+    """A number whose uncertainty nobody can tell: three digits, four if it starts with 1, no empty zeros.
+
+    >>> significant(88.44), significant(1169.4) == "1\u202f169"
+    ('88.4', True)
+    """
+    return _at_place(value, _place_of_significance(value, digits), padded=False)
+
+
+def number(value: float) -> str:
+    """A number as it was given, such as a label's: thousands set apart, no digits that nobody wrote.
+
+    >>> number(12.80), number(-20)
+    ('12.8', '−20')
+    """
+    return _grouped(_decimal(value).normalize())
+
+
+def _decimal(value: float) -> Decimal:
+    # Twelve digits drop what binary arithmetic adds (87.2 - 0.9 is 86.30000000000001), which would round outwards.
+    return Decimal(f"{value:.12g}")
+
+
+def _at_place(value: float, place: int, rounding: str = ROUND_HALF_UP, *, padded: bool = True) -> str:
+    exact = _decimal(value)
+    # Half away from zero, so that −0.5 and 0.5 read alike; outward bounds keep their own direction.
+    rounded = (exact.scaleb(-place)).quantize(Decimal(1), rounding=rounding).scaleb(place)
+    return _grouped(rounded if padded else rounded.normalize())
+
+
+def _grouped(exact: Decimal) -> str:
+    sign = MINUS if exact < 0 else ""
+    return sign + f"{abs(exact):,f}".replace(",", THIN)
+
+
+def stated(value: Stated, unit: str) -> Shown:
+    """A number as its writer put it: "about 620 W", "3 to 5 s", "over 30 min" reads "at least 30 min".
+
+    >>> str(stated(Stated(4.0, 3.0, 5.0, "range", 2.0, "3 to 5"), "s")) == "3 to 5\u202fs"
+    True
+    """
+    factor, words = (100.0, "%") if unit == "1" else (1.0, UNIT_WORDS.get(unit, unit))
+    return Shown(_stated_number(value, factor), unit=words)
+
+
+def stated_duration(value: Stated) -> Shown:
+    """A written time in seconds, told in the unit of its size."""
+    unit, seconds = duration_unit(abs(value.high if math.isfinite(value.high) else value.low))
+    return Shown(_stated_number(value, 1 / seconds), unit=unit)
+
+
+def time_span(low_s: float, high_s: float) -> Shown:
+    """A time that was seen: "4 s", "3 to 5 s", or "at least 30 min" where its end is open.
+
+    >>> str(time_span(1800, math.inf)) == "at least 30\u202fmin"
+    True
+    """
+    unit, seconds = duration_unit(high_s if math.isfinite(high_s) else low_s)
+    low, high = significant(low_s / seconds), significant(high_s / seconds) if math.isfinite(high_s) else ""
+    return Shown(f"at least {low}" if not high else low if low == high else f"{low} to {high}", unit=unit)
+
+
+def _stated_number(value: Stated, factor: float) -> str:
+    if value.form == "range":
+        return f"{significant(value.low * factor)} to {significant(value.high * factor)}"
+    written = _as_written(value.best * factor, value.step * factor)
+    words = {"over": "at least ", "under": "at most ", "about": "about "}
+    return words.get(value.form, "") + written
+
+
+def _as_written(value: float, step: float) -> str:
+    """The digits that were written; after a conversion (22.9 lb, 20 min) the nearest place that keeps them."""
+    # At most two steps coarse: 31.5 °F is −0.3 °C and not −0.28, 22.9 lb is 10.39 kg and not 10.4.
+    place = min(math.floor(math.log10(2 * step) + 1e-9), 0) if step > 0 else _place_of_significance(value)
+    return _at_place(value, place, padded=False)
+
+
+def money(amount: float, currency: str) -> Shown:
+    """An amount of money: whole amounts without decimals, the currency's letters unless it is the euro.
+
+    >>> str(money(289, "EUR")) == "289\u202f€", str(money(249.5, "USD")) == "249.50\u202fUSD"
+    (True, True)
+    """
+    whole = float(amount).is_integer()
+    return Shown(_at_place(amount, 0 if whole else -2), unit=UNIT_WORDS.get(currency, escaped(currency)))
+
+
+def converted_money(amount: float, currency: str) -> Shown:
+    """An amount brought from another currency by a dated rate: whole, and "about"."""
+    return Shown(f"about {_at_place(amount, 0)}", unit=UNIT_WORDS.get(currency, escaped(currency)))
+
+
+def day(date: dt.date) -> Markup:
+    """A date in words, machine-readable beside: <time datetime="2026-03-02">2 March 2026</time>."""
+    return Markup('<time datetime="{}">{}</time>').format(date.isoformat(), plain_day(date))
+
+
+def plain_day(date: dt.date) -> str:
+    """A date in words for plain text.
+
+    >>> plain_day(dt.date(2026, 3, 2))
+    '2 March 2026'
+    """
+    return f"{date.day} {MONTHS[date.month - 1]} {date.year}"
+
+
+def month(year: int, number_of_month: int) -> str:
+    """A month in words.
+
+    >>> month(2026, 5)
+    'May 2026'
+    """
+    return f"{MONTHS[number_of_month - 1]} {year}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words in a row: "a", "a and b", "a, b and c"."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """A count with its noun, in words up to twelve: "one test", "14 tests".
+
+    >>> counted(1, "battery", "batteries"), counted(3, "test")
+    ('one battery', 'three tests')
+    """
+    said = COUNTS[count] if 0 <= count < len(COUNTS) else _grouped(Decimal(count))
+    return f"{said} {one if count == 1 else many or one + 's'}"
+
+
+_PUNCTUATION = re.compile(r"[!-/:-@\[-`{-~]")
+_BREAKS = re.compile(r"[ \t-\r\x1c-\x1f\x85\u2028\u2029]+")  # but not the spaces that hold a number together
+# Control characters, and those that turn the direction of what follows: neither has a place in a name or a note.
+_UNPRINTABLE = {"Cc", "Cf", "Co", "Cs", "Zl", "Zp"}
+
+
+def escaped(text: str) -> Markup:
+    """Contributor text that neither HTML nor Markdown nor an attribute list can take for markup.
+
+    Every ASCII punctuation character becomes a numeric reference; line breaks and runs of spaces become one space.
+
+    >>> str(escaped("F90 <b>"))
+    'F90 &#60;b&#62;'
+    """
+    spaced = _BREAKS.sub(" ", text)
+    printable = "".join(c for c in spaced if unicodedata.category(c) not in _UNPRINTABLE)
+    return Markup(_PUNCTUATION.sub(lambda m: f"&#{ord(m.group())};", printable))  # noqa: S704
+
+
+def safe(value: object) -> Markup:
+    """Whatever a template or a sentence is given: markup made here stays, everything else becomes harmless text."""
+    if isinstance(value, int | float):
+        return Markup(value)  # noqa: S704
+    html = getattr(value, "__html__", None)
+    return escaped(str(value)) if html is None else Markup(html())  # noqa: S704
+
+
+def sentence(template: str, *parts: object) -> Markup:
+    """Fixed words with parts in their {} places, each made safe.
+
+    >>> str(sentence("Held by {}.", "A & B"))
+    'Held by A &#38; B.'
+    """
+    return Markup(template.format(*(safe(part) for part in parts)))  # noqa: S704
+
+
+def link(url: str, words: str, rel: str = "nofollow noopener") -> Markup:
+    """A link to somewhere else, if it is plain https; otherwise its words alone.
+
+    >>> str(link("javascript:alert(1)", "shop"))
+    'shop'
+    """
+    if not is_https(url):
+        return escaped(words)
+    return Markup('<a href="{}" rel="{}">{}</a>').format(escaped(url), rel, escaped(words))
+
+
+def is_https(url: str) -> bool:
+    """Whether the address is https with a host of its own, without a name and password that could pose as one."""
+    if not url.isascii() or not url.isprintable() or re.search(r"[\s\\]", url):
+        return False
+    try:
+        parts = urlsplit(url)
+    except ValueError:
+        return False
+    return parts.scheme == "https" and bool(parts.hostname) and "@" not in parts.netloc

@@ -1,0 +1,161 @@
+"""One unit's page: the answer on the first screen, then one section per subject."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+
+from markupsafe import Markup
+
+from site_builder.bench_tests import CapacityTest, LoadRun
+from site_builder.derived import Derived, DerivedUnit
+from site_builder.frames import rated_wh
+from site_builder.measured import exact
+from site_builder.pages import recorded
+from site_builder.pages.build_cost_sections import build_section, cost_section
+from site_builder.pages.capacity_section import Companions, capacity_section
+from site_builder.pages.carrying_section import carries, carrying_section
+from site_builder.pages.cold_idle_sections import cold_section, cold_words, idle_section
+from site_builder.pages.evidence_section import boxes, cite_section, evidence_section, provenance
+from site_builder.pages.recorded import tests_of
+from site_builder.pages.runs_section import runs_section
+from site_builder.pages.text import THIN, day, duration, listed, quantity, sentence
+from site_builder.pages.views import Fact, Section, UnitPage, Words
+from site_builder.pages.words import NO_INSTRUMENT, against_label, name_of, price_words, with_reasons
+
+SITE = "Hollin Water bench"
+
+
+def unit_page(unit: DerivedUnit, derived: Derived, companions: Companions) -> UnitPage:
+    """The page of one unit, whatever is known of it."""
+    lead = _lead(unit, derived)
+    name = name_of(unit.record)
+    return UnitPage(
+        title=name,
+        description=f"{name}: {_plain(lead)}",
+        over=_over(unit, derived),
+        boxes=boxes(unit),
+        lead=lead,
+        facts=tuple(_facts(unit)) if unit.record.unit.status == "published" else (),
+        provenance=provenance(unit, derived.catalogue.benches),
+        sections=tuple(_sections(unit, derived, companions)),
+    )
+
+
+def _plain(words: Markup) -> str:
+    return " ".join(words.striptags().split())
+
+
+def _over(unit: DerivedUnit, derived: Derived) -> Markup:
+    class_id = unit.result.class_id
+    if class_id is None:
+        label = unit.record.label
+        volts, charge = quantity(exact(label.nominal_v.best, "V")), quantity(exact(label.capacity_ah.best, "Ah"))
+        return sentence("{}, {} {}; no others like it yet", volts, charge, label.chemistry)
+    title = derived.catalogue.classes[class_id].title
+    return sentence('<a href="../../classes/{}/">{}</a>', Markup(class_id), title)  # noqa: S704  # a checked name
+
+
+def _lead(unit: DerivedUnit, derived: Derived) -> Markup:
+    """What it did, in at most four sentences, evidence first."""
+    status = unit.record.unit.status
+    if status == "withdrawn":
+        return Markup("Its results were withdrawn; the reason stands above.")
+    said = [sentence("{}.", words) for words in (*_lead_runs(unit, derived), *_lead_delivered(unit), *_lead_cold(unit))]
+    if said:
+        return Markup(" ").join(said)
+    waiting = {"planned": "Planned; not tested yet.", "testing": "On the bench now; no results yet."}
+    return sentence("{}", waiting.get(status, "Nothing was tested yet."))
+
+
+def _lead_runs(unit: DerivedUnit, derived: Derived) -> Iterator[Markup]:
+    """The first long run with a load, and the first run that was cut off; else one that ran."""
+    loads = derived.catalogue.loads
+    long = [
+        (n, t)
+        for n, t in tests_of(unit, CapacityTest).items()
+        if t.load and "duration_s" in unit.result.tests[n].metrics
+    ]
+    for name, test in long[:1]:
+        result = unit.result.tests[name]
+        lasted = duration(result.metrics["duration_s"])
+        why = sentence(" ({})", listed(result.reasons)) if result.reasons else ""
+        yield sentence("Ran {} for {}{}", recorded.the_loads(test.load or (), loads), lasted, why)
+    runs = list(tests_of(unit, LoadRun).values())
+    told = [run for run in runs if run.outcome != "ran"][:1] or ([] if long else runs[:1])
+    for run in told:
+        yield recorded.load_run(run, loads)
+
+
+def _lead_delivered(unit: DerivedUnit) -> Iterator[Markup]:
+    if unit.result.headline is None:
+        return
+    result = unit.result.tests[unit.result.headline]
+    lead = result.metrics.get("delivered_ah") or result.metrics["delivered_wh"]
+    words = sentence("Delivered {}", with_reasons(lead, result))
+    if share := result.metrics.get("share_of_rated"):
+        words += sentence(", {}", against_label(share))
+    yield words
+
+
+def _lead_cold(unit: DerivedUnit) -> Iterator[Markup]:
+    words = cold_words(unit.result.metrics)
+    if words is not None:
+        yield words
+
+
+def _facts(unit: DerivedUnit) -> Iterator[Fact]:
+    metrics, price, label = unit.result.metrics, unit.result.price, unit.record.label
+    missing: Words = "not tested"
+    energy = metrics.get("delivered_wh") or metrics.get("delivered_ah")
+    if "delivered_wh" in metrics or energy is None:
+        claim = quantity(exact(rated_wh(unit), "Wh"))
+    else:
+        claim = quantity(exact(label.capacity_ah.best, "Ah"))
+    note = f", {NO_INSTRUMENT}" if energy and energy.basis == "as_read" else ""
+    delivered = quantity(energy) if energy else missing
+    yield Fact(name="Delivered", value=delivered, below=sentence("label {}{}", claim, note))
+    per_kwh = metrics.get("price_per_kwh")
+    paid = (
+        sentence(
+            "{}, {}{}",
+            price_words(price),
+            day(dt.date.fromisoformat(price.date)),
+            ", older than 12 months" if price.stale else "",
+        )
+        if price
+        else ""
+    )
+    yield Fact(name="Price for what it holds", value=quantity(per_kwh) if per_kwh else "not known", below=paid)
+    share = metrics.get("share_of_rated")
+    charge = metrics.get("delivered_ah")
+    of = sentence("{} of {}", quantity(charge).value, quantity(exact(label.capacity_ah.best, "Ah"))) if charge else ""
+    yield Fact(name="Share of label", value=quantity(share) if share else missing, below=of)
+    yield _carries_or_mass(unit)
+
+
+def _carries_or_mass(unit: DerivedUnit) -> Fact:
+    """What it carries, where somebody tried; else its mass."""
+    if known := carries(unit):
+        held, tripped = known
+        cut = sentence("for 30{}min; cut off at {}", THIN, quantity(tripped)) if tripped else f"for 30{THIN}min"
+        return Fact(name="Carries", value=quantity(held), below=cut)
+    mass, for_mass = unit.result.metrics.get("mass_kg"), unit.result.metrics.get("wh_per_kg")
+    weighed = "by its label" if mass and mass.basis == "reported" else ""
+    holds = sentence("{}{}{}", weighed, ", " if weighed and for_mass else "", quantity(for_mass) if for_mass else "")
+    return Fact(name="Mass", value=quantity(mass) if mass else "not weighed", below=holds)
+
+
+def _sections(unit: DerivedUnit, derived: Derived, companions: Companions) -> Iterator[Section]:
+    catalogue = derived.catalogue
+    if unit.record.unit.status == "published":
+        yield runs_section(unit, catalogue.loads)
+        yield capacity_section(unit, companions, catalogue.benches)
+        yield carrying_section(unit)
+        yield cold_section(unit)
+        yield idle_section(unit)
+    if unit.record.unit.status != "withdrawn":
+        yield build_section(unit)
+        yield cost_section(unit)
+    yield evidence_section(unit, derived)
+    yield cite_section(unit, derived.as_of, SITE)

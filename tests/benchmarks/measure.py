@@ -1,0 +1,67 @@
+"""CPU seconds of a call or a program, and what a row of the table says of them."""
+
+from __future__ import annotations
+
+import os
+import resource
+import statistics
+import subprocess
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+Call = Callable[[], object]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Row:
+    """One line of the table: what was measured, in which unit, and the budget it has to keep."""
+
+    what: str
+    value: float
+    unit: str
+    budget: float
+    note: str = ""
+
+    @property
+    def kept(self) -> bool:
+        """Whether the budget was kept."""
+        return self.value <= self.budget
+
+
+def cpu_s(call: Call) -> float:
+    """CPU time that one call took, of all threads. [s]"""
+    start = time.process_time()
+    call()
+    return time.process_time() - start
+
+
+def in_turn(*calls: Call, rounds: int) -> tuple[float, ...]:
+    """Median CPU time of each call; they take turns, so that a busy machine slows all of them alike. [s]"""
+    for call in calls:  # imports and caches
+        call()
+    times = [[cpu_s(call) for call in calls] for _ in range(rounds)]
+    return tuple(statistics.median(column) for column in zip(*times, strict=True))
+
+
+def program_cpu_s(command: Sequence[str], folder: Path, environment: Mapping[str, str]) -> float:
+    """User and system time of a program with its children. [s]
+
+    Raises:
+        CalledProcessError: It failed.
+    """
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run(command, cwd=folder, env=os.environ | environment, check=True, capture_output=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime
+
+
+def table(rows: Sequence[Row]) -> str:
+    """The rows as text."""
+    lines = [f"{'':66}{'measured':>12}{'budget':>12}"]
+    for row in rows:
+        number, limit = f"{row.value:.3g} {row.unit}", f"{row.budget:.3g} {row.unit}"
+        lines.append(f"{row.what:66}{number:>12}{limit:>12}  {'kept' if row.kept else 'MISSED'}")
+        lines += [f"    {row.note}"] if row.note else []
+    return "\n".join(lines)

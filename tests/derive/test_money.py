@@ -1,0 +1,85 @@
+"""The newest price, currencies, and price per kWh."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from site_builder.catalogue_records import Price, Rates
+from site_builder.derive.money import newest_price, price_per_kwh
+from site_builder.derive.results import Priced
+from site_builder.measured import Bound, Component, Measured
+
+RATES = Rates.model_validate(
+    {
+        "currency": "EUR",
+        "rates": [
+            {"date": "2026-01-01", "currency": "USD", "worth": 0.9},
+            {"date": "2026-06-01", "currency": "USD", "worth": 0.8},
+        ],
+    }
+)
+TODAY = dt.date(2026, 12, 31)
+
+
+def price(date: str, amount: float, kind: str = "listed", currency: str = "EUR") -> Price:
+    row = {"date": date, "unit": "tarn-t90", "amount": amount, "currency": currency, "kind": kind, "seller": "shop"}
+    return Price.model_validate(row)
+
+
+def newest(*prices: Price, as_of: dt.date = TODAY) -> Priced:
+    found = newest_price(prices, RATES, as_of)
+    assert found is not None
+    return found
+
+
+def test_the_newest_price_counts() -> None:
+    assert newest(price("2026-05-01", 500), price("2026-07-01", 450), price("2026-06-01", 400)).amount == 450
+
+
+def test_prices_after_the_catalogues_date_do_not() -> None:
+    prices = [price("2026-05-01", 500), price("2026-07-01", 450)]
+    assert newest(*prices, as_of=dt.date(2026, 6, 30)).amount == 500
+    assert newest_price(prices, RATES, dt.date(2026, 4, 30)) is None
+    assert newest_price([], RATES, TODAY) is None
+
+
+def test_of_one_day_what_was_paid_leads() -> None:
+    day = "2026-05-01"
+    prices = [price(day, 300, "sale"), price(day, 500), price(day, 480, "paid"), price(day, 490, "paid")]
+    assert newest(*prices).amount == 480
+    assert newest(*prices[:2]).amount == 500
+    assert newest(*reversed(prices)) == newest(*prices)
+
+
+@pytest.mark.parametrize(
+    ("date", "amount", "rate_date"),
+    [("2026-05-31", 540, "2026-01-01"), ("2026-06-01", 480, "2026-06-01"), ("2025-12-01", 540, "2026-01-01")],
+)
+def test_the_rate_of_its_day(date: str, amount: float, rate_date: str) -> None:
+    """The last rate before the price; the first one for a price that is older than all of them."""
+    found = newest(price(date, 600, currency="USD"))
+    assert found.amount == pytest.approx(amount)
+    assert (found.currency, found.rate_date) == ("EUR", rate_date)
+    assert (found.original, found.original_currency) == (600, "USD")
+
+
+def test_a_price_without_a_rate_is_passed_over() -> None:
+    found = newest(price("2026-05-01", 500), price("2026-07-01", 450, currency="CHF"))
+    assert (found.amount, found.rate_date) == (500, None)
+
+
+@pytest.mark.parametrize(("date", "stale"), [("2025-12-31", False), ("2025-12-30", True)])
+def test_a_price_goes_stale_after_a_year(date: str, stale: bool) -> None:
+    assert newest(price(date, 500)).stale is stale
+
+
+@pytest.mark.parametrize(("bound", "turned"), [("exact", "exact"), ("at_least", "at_most"), ("at_most", "at_least")])
+def test_price_per_kwh(bound: Bound, turned: Bound) -> None:
+    """500 for 1.25 kWh are 400 for one; "at least" so much energy makes it "at most" so dear."""
+    energy = Measured(value=1250, unit="Wh", components={"gain": Component(12.5)}, bound=bound)
+    one = price_per_kwh(newest(price("2026-05-01", 500)), energy)
+    assert one.value == pytest.approx(400)
+    assert (one.unit, one.bound) == ("EUR/kWh", turned)
+    assert one.components["gain"].u == pytest.approx(-4)

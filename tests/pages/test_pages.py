@@ -1,0 +1,237 @@
+"""Whole pages: what stands on them for each status and kind of evidence, and that no recorded text becomes markup."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import html5lib
+import markdown
+import pytest
+import yaml
+
+from site_builder.build import derive_all
+from site_builder.charts import Kind
+from site_builder.derived import Derived
+from site_builder.frames import frames_of
+from site_builder.pages import render_pages
+from tests.small_project import UNIT, Project, small_project
+
+ROOT = Path(__file__).parents[2]
+EXTENSIONS: list[str] = [
+    next(iter(one)) if isinstance(one, dict) else one
+    for one in yaml.safe_load((ROOT / "mkdocs.yml").read_text("utf-8"))["markdown_extensions"]
+]
+
+
+def pages_of(results: Path, catalogue: Path) -> dict[str, str]:
+    derived = derive_all(results, catalogue).derived
+    return render_pages(derived, frames_of(derived))
+
+
+@pytest.fixture(scope="module")
+def demo() -> Derived:
+    return derive_all(ROOT / "results", ROOT / "catalogue").derived
+
+
+@pytest.fixture(scope="module")
+def demo_pages(demo: Derived) -> dict[str, str]:
+    return render_pages(demo, frames_of(demo))
+
+
+def html_of(page: str) -> str:
+    return markdown.markdown(page.split("---\n", 2)[2], extensions=EXTENSIONS)
+
+
+def text_of(page: str) -> str:
+    """What a reader reads: no tags, no scripts, every kind of space a plain one."""
+    tree = html5lib.parseFragment(html_of(page), treebuilder="etree", namespaceHTMLElements=False)
+    for script in tree.iter("script"):
+        script.text = ""
+    return " ".join("".join(tree.itertext()).split())
+
+
+def test_there_is_a_page_for_every_unit_and_for_every_class_that_has_one(
+    demo: Derived, demo_pages: dict[str, str]
+) -> None:
+    assert {f"units/{unit.id}.md" for unit in demo.units} <= demo_pages.keys()
+    classes = {unit.result.class_id for unit in demo.units if unit.record.unit.status == "published"}
+    assert {f"classes/{class_id}.md" for class_id in classes if class_id} | {"index.md"} <= demo_pages.keys()
+
+
+def test_every_page_is_valid_html_within_its_budget(demo_pages: dict[str, str]) -> None:
+    for uri, page in demo_pages.items():
+        html5lib.HTMLParser(strict=True).parseFragment(html_of(page))
+        assert len(page.encode()) < 50_000, uri  # the theme adds 10 kB to what may be 60
+
+
+def test_every_figure_has_a_caption_a_description_and_its_numbers_as_a_table(demo_pages: dict[str, str]) -> None:
+    kinds: set[str] = set()
+    for page in demo_pages.values():
+        tree = html5lib.parseFragment(html_of(page), treebuilder="etree", namespaceHTMLElements=False)
+        for figure in tree.iter("figure"):
+            assert "".join(figure.find("figcaption").itertext()).strip()
+            assert figure.find("div").get("aria-label")
+            assert len(list(figure.find("details").find("table").iter("tr"))) > 1
+            kinds.add(re.search(r'"kind":"(\w+)"', figure.find("script").text)[1])  # type: ignore[index]
+    assert kinds == set(Kind.__args__)  # type: ignore[attr-defined]
+
+
+def test_headings_and_anchors_are_those_that_other_pages_link_to(demo_pages: dict[str, str]) -> None:
+    page = html_of(demo_pages["units/ferngate-f90.md"])
+    assert re.findall(r'<h2 [^>]*id="(\w+)"', page) == [
+        "runs", "label", "carries", "cold", "idle", "build", "cost", "evidence", "cite",
+    ]  # fmt: skip
+    targets = set(re.findall(r'href="#([\w-]+)"', page))
+    assert targets <= set(re.findall(r'id="([\w-]+)"', page))
+
+
+@pytest.mark.parametrize(
+    ("unit", "says"),
+    [
+        ("ferngate-f90", "cut off at 127 A after 3 to 5 s and came back by itself after about 30 s."),
+        ("ferngate-f90", "Ran the bilge pumps for between 2.75 and 4.25 h (nobody saw it stop)."),
+        ("ferngate-f90", "Bought from a chandlery, nothing asked for."),
+        ("saltby-100", "(the inverter stopped first)"),
+        ("quern-12-100", "Delivered 98 Ah (as read; instrument not named)"),
+        ("quern-12-100", "239 €, 11 April 2024, older than 12 months"),
+        ("nettle-95", "Safety. Took charge into its cells at −11.4"),
+        ("thrushby-t100", "Died, 9 June 2026. Sample a died"),
+        ("thrushby-t100", "Two samples; others may differ."),
+        ("wendlecote-w100", "The result stands because:"),
+        ("larkstile-l200", "Planned; not tested yet."),
+        ("gannetholm-g24", "Withdrawn. The sample turned out to be a repaired return"),
+        ("otterfold-of200", "Where it is sold (The tester earns from purchases through this link)."),
+    ],
+)
+def test_unit_page_says(demo_pages: dict[str, str], unit: str, says: str) -> None:
+    assert says in text_of(demo_pages[f"units/{unit}.md"])
+
+
+def test_a_planned_unit_has_no_results_and_a_withdrawn_one_no_figures(demo_pages: dict[str, str]) -> None:
+    for unit in ("larkstile-l200", "gannetholm-g24"):
+        page = demo_pages[f"units/{unit}.md"]
+        assert 'class="facts"' not in page
+        assert "<figure" not in page
+        assert f'data-words="{unit}' not in demo_pages["index.md"]
+
+
+def test_an_offer_is_gone_after_its_last_day(demo_pages: dict[str, str]) -> None:
+    assert "sponsored" not in html_of(demo_pages["units/ferngate-f90.md"])
+    assert "LAKE5" not in text_of(demo_pages["units/ferngate-f90.md"])
+    assert 'rel="sponsored nofollow noopener"' in html_of(demo_pages["units/otterfold-of200.md"])
+
+
+def test_table_of_all_units_sorts_by_numbers_and_knows_bounds_from_missing(demo_pages: dict[str, str]) -> None:
+    table = html5lib.parseFragment(html_of(demo_pages["index.md"]), treebuilder="etree", namespaceHTMLElements=False)
+    rows = {"".join(row[0].itertext()): row for row in table.iter("tr") if row.get("data-words")}
+    ferngate, saltby, quern = rows["Ferngate F90"], rows["Saltby 100"], rows["Quern 12-100"]
+    assert float(ferngate[1].get("data-value")) == pytest.approx(1181, abs=1)
+    assert saltby[1].get("data-value") is None
+    assert float(saltby[1].get("data-bound")) > 1000
+    assert quern[1].get("data-value") is None
+    assert quern[1].get("data-bound") is None
+    assert ferngate.get("data-heater") == "yes"
+    assert float(ferngate.get("data-price")) == 289
+
+
+HOSTILE = (
+    "<img src=x onerror=alert(1)> **b** [l](javascript:alert(2)) {: onclick=alert(3) } `c` | </div></script>"
+    " \"' & {{ 7*7 }}"
+)
+
+
+def hostile_unit() -> str:
+    """The small project's unit with the hostile text in every free text field that it has."""
+    record: dict[str, Any] = yaml.safe_load(UNIT)
+    record["unit"] |= {"maker": HOSTILE[:80], "model": HOSTILE}
+    record["samples"]["a"] |= {
+        "from": HOSTILE,
+        "asked_for": HOSTILE,
+        "keeps": HOSTILE,
+        "ties": HOSTILE,
+        "firmware": HOSTILE,
+    }
+    record["label"] |= {"certificates": [HOSTILE], "ingress": "IP65", "mass_kg": 10}
+    record["view"] = HOSTILE
+    record["videos"] = {"v": {"url": "https://example.org/v?a=1&b=%22", "title": HOSTILE, "date": "2026-05-30"}}
+    record["offers"] = [{"url": "https://example.org/s", "code": HOSTILE, "pays": "tester"}]
+    record["tests"]["run"] |= {"note": HOSTILE, "video": {"in": "v", "from": "1:00"}, "before": {"note": HOSTILE}}
+    record["tests"]["steps"] = {
+        "kind": "overload", "read_on": "shunt", "date": "2026-05-08",
+        "points": [
+            {"current_a": 100, "duration_s": 1800, "held": True, "note": HOSTILE},
+            {"current_a": 130, "duration_s": 5, "held": False, "note": HOSTILE},
+        ],
+    }  # fmt: skip
+    record["tests"]["box"] = {
+        "kind": "build", "date": "2026-05-02", "documents": [HOSTILE], "accessories": [HOSTILE],
+        "certificates_seen": [HOSTILE], "terminals": HOSTILE, "mass_kg": 10.1,
+    }  # fmt: skip
+    record["history"] = [
+        {"date": "2026-06-01", "what": what, "note": HOSTILE, "found_by": HOSTILE}
+        for what in ("corrected", "disputed", "died")
+    ]
+    record["acknowledged"] = [{"code": "log-cell", "tests": ["run"], "reason": HOSTILE}]
+    return yaml.safe_dump(record, allow_unicode=True, sort_keys=False)
+
+
+@pytest.fixture
+def project(tmp_path: Path) -> Project:
+    return small_project(tmp_path / "project")
+
+
+def test_no_recorded_text_becomes_markup(project: Project) -> None:
+    project.unit(hostile_unit())
+    for catalogue_file, key in (
+        ("loads.yml", "Bilge pump"),
+        ("instruments.yml", "Quay bench"),
+        ("classes.yml", "12 V, 100 Ah class"),
+    ):
+        path = project.catalogue / catalogue_file
+        path.write_text(
+            path.read_text("utf-8").replace(key, yaml.safe_dump(HOSTILE).strip().replace("\n", " ")), "utf-8"
+        )
+    pages = pages_of(project.results, project.catalogue)
+    assert set(pages) == {"index.md", "classes/12v-100ah.md", "units/tarn-t90.md"}
+    for uri, page in pages.items():
+        tree = html5lib.parseFragment(html_of(page), treebuilder="etree", namespaceHTMLElements=False)
+        assert not list(tree.iter("img")), uri
+        assert not [name for part in tree.iter() for name in part.attrib if name.startswith("on")], uri
+        hrefs = [link.get("href") for link in tree.iter("a")]
+        assert not [href for href in hrefs if not re.match(r"(https:|\.\./|#|units/|classes/)", href)], uri
+        assert HOSTILE[:20] in text_of(page), uri
+        front = yaml.safe_load(page.split("---\n", 2)[1])
+        assert "<" not in f"{front['title']}{front['description']}", uri
+
+
+def test_an_embargoed_unit_leaves_no_trace(project: Project) -> None:
+    other = (
+        UNIT.replace("tarn-t90", "mere-m90")
+        .replace("maker: Tarn", "maker: Mere")
+        .replace("model: T90}", "model: M90, status: embargoed}")
+    )
+    project.unit(other, "mere-m90.yml")
+    project.log((project.results / "logs" / "tarn-t90" / "run.csv").read_text("utf-8"), unit="mere-m90")
+    pages = pages_of(project.results, project.catalogue)
+    assert "units/tarn-t90.md" in pages
+    for page in pages.values():
+        assert "mere" not in page.lower()
+
+
+def test_a_catalogue_without_units_still_has_its_home_page(project: Project) -> None:
+    (project.results / "tarn-t90.yml").unlink()
+    (project.results / "prices.csv").unlink()
+    pages = pages_of(project.results, project.catalogue)
+    assert set(pages) == {"index.md"}
+    assert "No batteries" in text_of(pages["index.md"])
+
+
+def test_pages_do_not_depend_on_the_order_of_the_units(demo: Derived, demo_pages: dict[str, str]) -> None:
+    turned = Derived(
+        as_of=demo.as_of, catalogue=demo.catalogue, units=tuple(reversed(demo.units)), source_hash=demo.source_hash
+    )
+    again = render_pages(turned, frames_of(turned))
+    assert again["index.md"] == demo_pages["index.md"]
+    assert again["classes/12v-100ah.md"] == demo_pages["classes/12v-100ah.md"]
