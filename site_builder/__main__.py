@@ -194,7 +194,8 @@ def serve_command(options: argparse.Namespace) -> int:
 
 def _mkdocs(*arguments: str) -> int:
     # As a program of its own: its logging, its exit codes and its reloading stay its own.
-    environment = os.environ | {"NO_MKDOCS_2_WARNING": "1"}
+    # One thread for linear algebra: the matrices are tiny, and waiting threads burn more than they save.
+    environment = {"OPENBLAS_NUM_THREADS": "1"} | os.environ | {"NO_MKDOCS_2_WARNING": "1"}
     try:
         command = [sys.executable, "-m", "mkdocs", *arguments]
         code = subprocess.run(command, env=environment, check=False).returncode  # noqa: S603  # our own words

@@ -133,8 +133,9 @@ def _logs(
         if log is not None:
             logs[name] = log
             words = tuple(f"line {fault.line}: {fault.message}; {fault.hint}" for fault in faults)
+            lines = (int(log.line[0]), int(log.line[-1])) if len(log.line) else (0, 0)
             notes[name] = LogNote(
-                file=test.log, sha256=log.sha256, rows=log.rows, used_rows=len(log.time_s), faults=words
+                file=test.log, sha256=log.sha256, rows=log.rows, used_rows=len(log.time_s), lines=lines, faults=words
             )
     return logs, notes
 

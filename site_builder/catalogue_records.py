@@ -17,6 +17,10 @@ from site_builder.fields import (
     LongText,
     Multiple,
     Name,
+    PositiveFraction,
+    PositiveMultiple,
+    PositiveSeconds,
+    PositiveWatts,
     Record,
     Seconds,
     Text,
@@ -92,7 +96,7 @@ class LogFormat(Record):
     positive: Literal["discharge", "charge"] = said("Which direction of current is positive.", "discharge")
     separator: Literal[",", ";", "tab"] = said("Between columns.", ",")
     decimal: Literal[".", ","] = said("Decimal sign.", ".")
-    interval_s: Seconds = said("Time between rows. [s]", ...)
+    interval_s: PositiveSeconds = said("Time between rows. [s]", ...)
     hold: Literal["linear", "previous"] = said(
         "previous: a row is written on change and holds until the next.", "linear"
     )
@@ -102,8 +106,8 @@ class LogFormat(Record):
 class ChainPoint(Record):
     """Power into an inverter for a power out of it."""
 
-    ac_w: Watts = said("Out, at the load. [W]", ...)
-    dc_w: Watts = said("In, at the battery. [W]", ...)
+    ac_w: PositiveWatts = said("Out, at the load. [W]", ...)
+    dc_w: PositiveWatts = said("In, at the battery. [W]", ...)
 
 
 class Inverter(Record):
@@ -157,9 +161,9 @@ class Load(Record):
     """An appliance or tool."""
 
     title: Text = said("Name shown to readers, such as Cold box.", ...)
-    running_w: Watts = said("Power while it is on. [W]", ...)
+    running_w: PositiveWatts = said("Power while it is on. [W]", ...)
     start: Start | None = said("Inrush.")
-    duty: Fraction | None = said("Share of the time it is on.")
+    duty: PositiveFraction | None = said("Share of the time it is on.")
     energy_per_use_wh: WattHours | None = said("Energy of one use. [Wh]")
     use: Text | None = said("What one use is.")
     mains: YesNo = said("Whether it needs an inverter.", True)
@@ -187,7 +191,7 @@ class Rate(Record):
 
     date: Date = said("When.", ...)
     currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")] = said("ISO 4217 code.", ...)
-    worth: Multiple = said("Worth of one, in the catalogue's currency.", ...)
+    worth: PositiveMultiple = said("Worth of one, in the catalogue's currency.", ...)
 
 
 class Rates(Record):

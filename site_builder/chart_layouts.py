@@ -11,8 +11,9 @@ import altair as alt
 
 from site_builder.pages.text import THIN
 
-NAMES, VALUES = 150, 104  # widths left and right of bars, where there is room for them beside the plot
-LONG_VALUES = 190
+NAMES, VALUES = 176, 104  # widths left and right of bars, where there is room for them beside the plot
+LONG_VALUES = 200
+CROSS = "M-1,-1L1,1M-1,1L1,-1"
 RIGHT_WORDS = 76  # width right of a plot for the words at the end of a line
 NUMBER, BOOLEAN = "number", "boolean"
 
@@ -80,13 +81,16 @@ def hours(narrow: bool) -> dict[str, Any]:
     scale = alt.Scale(
         type="log", domainMin=_expr("left"), domainMax=_expr("right"), range=_plot(narrow, LONG_VALUES), nice=False
     )
-    rows = _Rows(_csv("hours", row=NUMBER, start=NUMBER, end=NUMBER, low=NUMBER, high=NUMBER, measured=BOOLEAN), narrow)
+    rows = _Rows(_csv("hours", row=NUMBER, start=NUMBER, end=NUMBER, low=NUMBER, high=NUMBER), narrow)
     end = _x("end", scale, axis)
     bars = [
-        rows.bar(test, style=style, orient="horizontal").encode(x=end, x2=alt.X2("start"))
-        for test, style in (("datum.measured", "this"), ("!datum.measured", "projected"))
+        rows.bar(f"datum.look == '{look}'", style=style, orient="horizontal").encode(x=end, x2=alt.X2("start"))
+        for look, style in (("measured", "this"), ("projected", "projected"))
     ]
-    return _finished(*bars, *rows.ends("end"), *rows.words())
+    stopped = rows.base.transform_filter("datum.look == 'stopped'").mark_point(
+        style="trip", shape=CROSS, size=40, xOffset=5, yOffset=rows.drop
+    )
+    return _finished(*bars, *rows.ends("end", "datum.look != 'stopped'"), stopped.encode(x=end), *rows.words())
 
 
 def carrying() -> dict[str, Any]:
@@ -110,7 +114,7 @@ def carrying() -> dict[str, Any]:
         label.mark_rule(style="limit", x=0, x2=_expr(plot[1].expr)),
         label.mark_text(style="words", align="right", x=_expr("width")).encode(text=alt.Text("words", type="nominal")),
         tripped.mark_rule(style="trip").encode(x2=alt.X2("high")),
-        tripped.mark_point(style="trip", shape="M-1,-1L1,1M-1,1L1,-1", size=40),
+        tripped.mark_point(style="trip", shape=CROSS, size=40),
         held.mark_point(style="held", shape="triangle-right", size=70),
     )
 
@@ -136,9 +140,9 @@ class _Rows:
     def bar(self, only: str = "true", **look: Any) -> Any:
         return self.base.transform_filter(only).mark_bar(height=7, yOffset=self.drop, **look)
 
-    def ends(self, value: str) -> list[Any]:
+    def ends(self, value: str, only: str = "true") -> list[Any]:
         """± as a whisker; an open arrow where it may be more."""
-        closed = self.base.transform_filter("datum.bound == 'exact' || datum.bound == 'between'")
+        closed = self.base.transform_filter(f"({only}) && (datum.bound == 'exact' || datum.bound == 'between')")
         opened = self.base.transform_filter("datum.bound == 'at_least'")
         arrow = opened.mark_point(style="open", shape="M0,-1L1,0L0,1", size=50, xOffset=4, yOffset=self.drop)
         whisker = closed.mark_rule(style="whisker", yOffset=self.drop)

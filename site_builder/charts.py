@@ -20,6 +20,7 @@ from site_builder.measured import Measured
 from site_builder.series import Array
 
 Kind = Literal["discharge", "shares", "hours", "carrying", "warming"]
+Look = Literal["measured", "projected", "stopped"]
 
 VEGA_LITE = "6.4"
 POINTS, COMPANION_POINTS = 160, 40
@@ -151,14 +152,17 @@ def shares_of_label(shares: Sequence[Share]) -> Chart:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Hours:
-    """One bar: a load, how long it ran or would run, and the words beside the bar. `low` and `high` may be open. [h]"""
+    """One bar: how long something ran or would run, and the words beside the bar. `low` and `high` may be open. [h]
+
+    A run that was stopped has a cross at the axis instead of a bar, and its words say what happened.
+    """
 
     name: str
     value: float
     low: float
     high: float
     bound: str
-    measured: bool
+    look: Look
     words: str
 
 
@@ -167,16 +171,16 @@ HOUR_MARKS = [0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.
 
 def hours(bars: Sequence[Hours]) -> Chart:
     """Running times on one charge, on a logarithmic scale: measured bars filled, projected ones outlined."""
-    ends = [end for bar in bars for end in (bar.value, bar.high) if math.isfinite(end)]
-    left, right = min([0.5, *ends]) / 1.6, max(ends) * 1.1
+    ends = [end for bar in bars if bar.look != "stopped" for end in (bar.value, bar.high) if math.isfinite(end)]
+    left, right = min([0.5, *ends]) / 1.6, max([1.0, *ends]) * 1.1
     rows = [
-        f"{row},{_cell(bar.name)},{left:.4g},{_bar_end(bar):.4g},{max(bar.low, left):.4g},"
-        f"{min(bar.high, right):.4g},{bar.bound},{int(bar.measured)},{_cell(bar.words)}\n"
+        f"{row},{_cell(bar.name)},{left:.4g},{max(_bar_end(bar), left):.4g},{max(bar.low, left):.4g},"
+        f"{min(bar.high, right):.4g},{bar.bound},{bar.look},{_cell(bar.words)}\n"
         for row, bar in enumerate(bars)
     ]
     return Chart(
         kind="hours",
-        datasets={"hours": "row,name,start,end,low,high,bound,measured,words\n" + "".join(rows)},
+        datasets={"hours": "row,name,start,end,low,high,bound,look,words\n" + "".join(rows)},
         numbers={"left": left, "right": right, "marks": [mark for mark in HOUR_MARKS if left <= mark <= right]},
         tall=len(bars) * ROW + AXIS,
         tall_narrow=len(bars) * ROW_NARROW + AXIS,

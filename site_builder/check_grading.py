@@ -120,6 +120,8 @@ def check_levels(scene: Scene) -> Iterable[Problem]:
 def check_loads(scene: Scene) -> Iterable[Problem]:
     """A fact about loads names loads that exist; a heater is one without an inrush."""
     for path, part in scene.parts():
+        if part.fact not in METRICS and part.fact not in FACTS:
+            continue
         of_loads = part.fact in FACTS and FACTS[part.fact].of_loads
         if of_loads != (part.loads is not None):
             message = f"{part.fact} is asked of loads, and none is named" if of_loads else "this is no fact about loads"

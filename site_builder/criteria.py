@@ -77,7 +77,8 @@ FACTS: Mapping[str, FactMeaning] = {
         takes="a log of the warm-up with battery temperature and mass, or a label that says how cold it may be charged",
     ),
     "sag_share": FactMeaning(unit="1", takes="pulses of 10 s and 1 s at 70 to 90 % charge and 15 to 25 °C"),
-    "documents": FactMeaning(unit="1", takes="a list of what was in the box"),
+    "documents": FactMeaning(unit="1", takes="a list of the documents in the box"),
+    "certificates": FactMeaning(unit="1", takes="a list of the documents in the box, certificates among them"),
     "app": FactMeaning(
         unit=None, words=("works", "none", "does not work"), takes="whether its app connects, or that it claims none"
     ),
@@ -120,7 +121,8 @@ def facts_of(result: UnitResult, record: ResultsFile) -> dict[str, Fact]:
     known["warm_up_s"] = warm_up(result, label)
     known["sag_share"] = sag_share(result, record)
     builds = [test for test in record.tests.values() if isinstance(test, BuildTest)]
-    known["documents"] = documents(builds)
+    known["documents"] = _count(len(test.documents) for test in builds if listed(test))
+    known["certificates"] = _count(len(test.certificates_seen) for test in builds if listed(test))
     known["app"] = app(builds, label)
     for load, answer in result.loads.items():
         known[load_fact("motor", load)] = motor(answer)
@@ -222,10 +224,15 @@ def _comparable(test: ResistanceTest, result: OneResult) -> bool:
     return state and len(times) >= len(PULSE_S) and all(fitting)
 
 
-def documents(builds: Iterable[BuildTest]) -> Measured | None:
-    """How many kinds of document came with it, where somebody listed them. [1]"""
-    listed = [len(test.documents) for test in builds if "documents" in test.model_fields_set]
-    return Measured(value=float(max(listed)), unit="1") if listed else None
+def listed(test: BuildTest) -> bool:
+    """Whether somebody wrote down what documents there were, if only that there were none."""
+    return bool(test.model_fields_set & {"documents", "certificates_seen"})
+
+
+def _count(of_each: Iterable[int]) -> Measured | None:
+    """The most that any unboxing found; it has no ±. [1]"""
+    counts = list(of_each)
+    return Measured(value=float(max(counts)), unit="1") if counts else None
 
 
 def app(builds: Iterable[BuildTest], label: Label) -> str | None:

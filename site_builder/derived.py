@@ -14,12 +14,16 @@ from site_builder.records import ResultsFile
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LogNote:
-    """Where a log lies and which bytes it is, for the evidence section and the download."""
+    """Where a log lies and which bytes it is, for the evidence section and the download.
+
+    `lines` are the first and the last line of the file that were used.
+    """
 
     file: str
     sha256: str
     rows: int
     used_rows: int
+    lines: tuple[int, int] = (0, 0)
     faults: tuple[str, ...] = ()
 
 

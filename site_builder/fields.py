@@ -27,6 +27,8 @@ Hours = Annotated[Stated, In("h", 0, 10_000, 'this duration is in h; others are 
 PositiveHours = Annotated[Stated, In("h", 0.01, 10_000, 'this duration is in h; others are written "20 min"')]
 Kilograms = Annotated[Stated, In("kg", 0.001, 1000, 'mass is in kg; pounds are written "22.9 lb"')]
 Millimetres = Annotated[Stated, In("mm", 1, 3000, 'lengths are in mm; inches are written "12.1 in"')]
+PositiveWatts = Annotated[Stated, In("W", 0.001, 50_000, 'power is in W; one in kW is written "1.2 kW"')]
+PositiveSeconds = Annotated[Stated, In("s", 0.001, 40_000_000, 'durations are in s; others are written "20 min"')]
 Milliohms = Annotated[Stated, In("mΩ", 0, 100_000)]
 Years = Annotated[Stated, In("year", 0, 100)]
 Fraction = Annotated[Stated, In("1", 0, 1, 'a fraction is written "88 %" or 0.88')]
@@ -34,6 +36,7 @@ PositiveFraction = Annotated[Stated, In("1", 0.001, 1, 'a fraction is written "8
 SignedFraction = Annotated[Stated, In("1", -1, 1, 'a fraction is written "0.5 %" or 0.005')]
 Multiple = Annotated[Stated, In("", 0, 1_000_000_000)]
 Count = Annotated[int, Field(strict=True, ge=0, le=1_000_000)]
+PositiveMultiple = Annotated[Stated, In("", 1e-9, 1_000_000_000)]
 PositiveCount = Annotated[int, Field(strict=True, ge=1, le=1_000_000)]
 YesNo = Annotated[bool, Field(strict=True)]
 

@@ -29,7 +29,7 @@ def frames_of(derived: Derived) -> Frames:
     import pandas as pd  # noqa: PLC0415  # slow to import, and most commands never need it
 
     units = pd.DataFrame([unit_row(unit) for unit in derived.units])
-    tests = pd.DataFrame([row for unit in derived.units for row in test_rows(unit)])
+    tests = pd.DataFrame([row for unit in derived.units for row in rows_of_tests(unit)])
     return Frames(units=units, tests=tests)
 
 
@@ -68,7 +68,7 @@ def rated_wh(unit: DerivedUnit) -> float:
     return label.energy_wh.best if label.energy_wh else label.nominal_v.best * label.capacity_ah.best
 
 
-def test_rows(unit: DerivedUnit) -> list[dict[str, Any]]:
+def rows_of_tests(unit: DerivedUnit) -> list[dict[str, Any]]:
     """One row per test of a unit: what it was, where it was made, and what it gave."""
     rows = []
     for name, test in unit.record.tests.items():

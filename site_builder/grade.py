@@ -130,7 +130,7 @@ def graded_facts(unit: str, facts: Mapping[str, Fact], gates: Sequence[GateHit],
     """The grade of a unit of which these facts are known."""
     criteria = tuple(criterion_grade(name, one, facts) for name, one in grading.criteria.items())
     weights = {name: one.weight for name, one in grading.criteria.items()}
-    tested = tested_share(criteria, weights)
+    tested = share_tested(criteria, weights)
     cap = min((hit.gate.cap for hit in gates), default=None)
     asked = [one for one in criteria if one.criterion.weight > 0]
     return Graded(
@@ -265,7 +265,7 @@ def score_ends(criteria: Iterable[CriterionGrade], weights: Mapping[str, float])
     return mean_of((weights[one.name], weights[one.name] * one.tested, one.ends) for one in criteria)
 
 
-def tested_share(criteria: Sequence[CriterionGrade], weights: Mapping[str, float]) -> float:
+def share_tested(criteria: Sequence[CriterionGrade], weights: Mapping[str, float]) -> float:
     """The share of the weight that was tested."""
     total = math.fsum(weights[one.name] for one in criteria)
     return math.fsum(weights[one.name] * one.tested for one in criteria) / total if total else 0.0

@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, PlainValidator, WithJsonSchema
+from pydantic import PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from site_builder.fields import Count, Date, LongText, Name, Names, Record, Text, said
@@ -79,7 +79,7 @@ class Criterion(Record):
     title: Text = said("What it says a battery does, such as: Holds what its label says.", ...)
     weight: Weight = said("Its weight; only the proportion to the other weights counts.", ...)
     because: LongText = said("Why it weighs that.", ...)
-    parts: Annotated[tuple[Part, ...], Field(min_length=1)] = said("What it looks at.", ...)
+    parts: tuple[Part, ...] = said("What it looks at.", ...)
 
 
 class Gate(Record):

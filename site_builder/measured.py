@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any, Literal
 
 Bound = Literal["exact", "at_least", "at_most", "between"]
@@ -61,7 +61,7 @@ def display_step(step: float) -> Component:
     return rectangular(step / 2)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True)  # no slots: U is kept once it is worked out
 class Measured:
     """A best value in `unit`, its components by source, and which side of it is known.
 
@@ -78,12 +78,12 @@ class Measured:
     high: float | None = None
     basis: Basis = "measured"
 
-    @property
+    @cached_property
     def u(self) -> float:
         """Combined standard uncertainty: the root of the sum of squares of the components."""
         return math.hypot(*(component.u for component in self.components.values()))
 
-    @property
+    @cached_property
     def expanded(self) -> float | None:
         """U for two-sided 95 %, or None where nobody can say: no instrument was named, or it is a bare claim."""
         unknown = self.basis == "as_read" or (self.basis == "reported" and not self.components)
@@ -182,23 +182,25 @@ def through(function: Callable[..., Any], *inputs: Measured, unit: str) -> Measu
     """The function of several measured numbers, first order, correlations by shared names.
 
     The function is evaluated once on numbers that carry their derivatives; use operators, and
-    `uncertainties.umath` for anything else. The weakest basis among the inputs is the result's; bounds do not travel
-    through an arbitrary function: whoever knows its direction sets them.
+    `uncertainties.umath` for anything else. A component arrives as the sum of what each input brings of it. The
+    weakest basis among the inputs is the result's; bounds do not travel through an arbitrary function: whoever knows
+    its direction sets them.
 
     Source:
         GUM (JCGM 100:2008) 5.2.2, equation 16, with each component an independent variable.
     """
     from uncertainties import ufloat  # noqa: PLC0415
 
-    variables = {name: ufloat(0.0, 1.0) for one in inputs for name in one.components}
-    numbers = [one.value + sum(c.u * variables[name] for name, c in one.components.items()) for one in inputs]
+    # One variable for each input, whatever its components: they share its derivative.
+    numbers = [ufloat(one.value, 1.0) if one.components else one.value for one in inputs]
     result = function(*numbers)
     derivatives = {id(variable): d for variable, d in getattr(result, "derivatives", {}).items()}
-    components = {
-        name: _carried(name, derivatives[id(variable)], inputs)
-        for name, variable in variables.items()
-        if derivatives.get(id(variable))
-    }
+    arrived: dict[str, float] = {}
+    for one, number in zip(inputs, numbers, strict=True):
+        derivative = derivatives.get(id(number), 0.0)
+        for name, component in one.components.items():
+            arrived[name] = arrived.get(name, 0.0) + derivative * component.u
+    components = {name: _carried(name, u, inputs) for name, u in arrived.items() if u}
     return Measured(
         value=float(getattr(result, "nominal_value", result)),
         unit=unit,
@@ -207,13 +209,13 @@ def through(function: Callable[..., Any], *inputs: Measured, unit: str) -> Measu
     )
 
 
-def _carried(name: str, derivative: float, inputs: tuple[Measured, ...]) -> Component:
-    """The component as it arrives: its u is the derivative (inputs were scaled to one), its limit grows alike."""
+def _carried(name: str, u: float, inputs: tuple[Measured, ...]) -> Component:
+    """The component as it arrives, with its u: its limit grows alike."""
     sources = [one.components[name] for one in inputs if name in one.components]
     ratios = [s.limit / abs(s.u) if s.limit is not None and s.u else None for s in sources]
     known = [ratio for ratio in ratios if ratio is not None]
-    limit = abs(derivative) * max(known) if len(known) == len(ratios) else None
-    return Component(derivative, min(s.dof for s in sources), limit)
+    limit = abs(u) * max(known) if len(known) == len(ratios) else None
+    return Component(u, min(s.dof for s in sources), limit)
 
 
 _WEAKEST_FIRST: tuple[Basis, ...] = ("reported", "as_read", "estimate", "projected", "measured")

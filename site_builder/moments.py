@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from site_builder.values import MAX_TEXT, GrammarError, shown
 
 _TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?", re.ASCII)
-_VIDEO = re.compile(r"(?:([0-9]{1,2}):)?([0-9]{1,3}):([0-5][0-9])", re.ASCII)
+_VIDEO = re.compile(r"(?:([0-9]{1,2}):(?=[0-5]?[0-9]:))?([0-9]{1,3}):([0-5][0-9])", re.ASCII)
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 
 

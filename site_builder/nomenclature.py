@@ -1,4 +1,4 @@
-"""One name, one unit, one meaning for every published number: the data dictionary of tables, files and pages. No logic."""
+"""One name, one unit, one meaning for every published number: the dictionary of tables, files and pages. No logic."""
 
 from __future__ import annotations
 

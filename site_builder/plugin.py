@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,11 @@ from site_builder.build import Site, render_site
 if TYPE_CHECKING:
     from mkdocs.config.defaults import MkDocsConfig
     from mkdocs.livereload import LiveReloadServer
+    from mkdocs.structure.pages import Page
+
+# Templates mark finished HTML like this; the place holder is what Markdown sees of it.
+BLOCK = re.compile(r"<!-- block -->\n(.*?)<!-- /block -->", re.DOTALL)
+PLACE = re.compile(r'<div data-block="([0-9]+)"></div>')
 
 log = logging.getLogger("mkdocs.plugins.bench_catalogue")
 
@@ -32,6 +38,9 @@ class CataloguePlugin(BasePlugin[CatalogueConfig]):  # type: ignore[no-untyped-c
     """Builds the catalogue's pages before mkdocs cleans the site folder, so that bad input loses nothing."""
 
     site: Site | None = None
+
+    def __init__(self) -> None:
+        self.blocks: dict[str, list[str]] = {}
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:  # noqa: ARG002  # mkdocs passes it by name
         """Derive and render everything; with any error, say all of them and stop."""
@@ -53,6 +62,24 @@ class CataloguePlugin(BasePlugin[CatalogueConfig]):  # type: ignore[no-untyped-c
         for uri, path in self.site.copies.items():
             _replace(files, File.generated(config, uri, abs_src_path=str(path)))
         return files
+
+    def on_page_markdown(self, markdown: str, *, page: Page, **_: object) -> str:
+        """Takes finished HTML blocks out: Markdown and the search plugin would parse each of their tags, twice."""
+        blocks: list[str] = []
+
+        def kept(found: re.Match[str]) -> str:
+            blocks.append(found.group(1))
+            return f'<div data-block="{len(blocks) - 1}"></div>'
+
+        text = BLOCK.sub(kept, markdown)
+        if blocks:
+            self.blocks[page.file.src_uri] = blocks
+        return text
+
+    def on_post_page(self, output: str, *, page: Page, **_: object) -> str:
+        """Puts the blocks back where they stood."""
+        blocks = self.blocks.pop(page.file.src_uri, [])
+        return PLACE.sub(lambda found: blocks[int(found.group(1))], output) if blocks else output
 
     def on_serve(self, server: LiveReloadServer, **_: object) -> LiveReloadServer:
         """A changed results file, log or catalogue file rebuilds the pages that show it."""

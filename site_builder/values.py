@@ -132,7 +132,9 @@ def _one(text: str, match: re.Match[str], field: In) -> Stated:
             '"about 0" does not say how far off it may be', 'write a range, such as "-2 to 2"', "value-about-zero"
         )
     half = abs(scale_of(_last_digit_place(digits)) - scale_of(0.0)) / 2
-    return Stated(best, best - half, best + half, "about", step, text)
+    # "about 100 %" reaches no further than 100 %.
+    low, high = max(best - half, field.low), min(best + half, field.high)
+    return Stated(best, min(low, best), max(high, best), "about", step, text)
 
 
 def _range(text: str, match: re.Match[str], field: In) -> Stated:

@@ -16,11 +16,12 @@ from hypothesis import strategies as st
 
 from site_builder import chart_layouts, charts
 from site_builder.measured import Component, Measured
+from site_builder.series import Array
 
 LAYOUTS = chart_layouts.layouts()
 
 
-def curve(capacity_ah: float = 90.0, end_v: float = 10.0) -> tuple[charts.Array, charts.Array]:
+def curve(capacity_ah: float = 90.0, end_v: float = 10.0) -> tuple[Array, Array]:
     charge = np.linspace(0, capacity_ah, 400)
     return charge, np.where(charge < 0.95 * capacity_ah, 13.2, end_v)
 
@@ -107,8 +108,10 @@ def test_discharge_shows_the_volts_of_a_working_battery_only() -> None:
 
 def test_hours_of_an_open_bound_end_where_is_sure_and_stay_finite() -> None:
     bars = [
-        charts.Hours(name="pump", value=3.5, low=2.8, high=4.3, bound="between", measured=True, words="between"),
-        charts.Hours(name="fridge", value=20, low=20, high=math.inf, bound="at_least", measured=True, words="at least"),
+        charts.Hours(name="pump", value=3.5, low=2.8, high=4.3, bound="between", look="measured", words="between"),
+        charts.Hours(
+            name="fridge", value=20, low=20, high=math.inf, bound="at_least", look="measured", words="at least"
+        ),
     ]
     chart = charts.hours(bars)
     rows = list(csv.DictReader(io.StringIO(chart.datasets["hours"])))

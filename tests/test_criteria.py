@@ -44,10 +44,12 @@ def record(tests: Mapping[str, Any], samples: tuple[str, ...] = ("a",), **label:
 
 
 def result(
-    tests: Mapping[str, OneResult] | None = None, carrying: tuple[Carrying, ...] = (), **metrics: Measured
+    tests: Mapping[str, OneResult] | None = None,
+    carrying: tuple[Carrying, ...] = (),
+    metrics: Mapping[str, Measured] | None = None,
 ) -> UnitResult:
     """A unit's derived numbers."""
-    return UnitResult(id="tarn-t100", class_id=None, tests=tests or {}, metrics=metrics, carrying=carrying)
+    return UnitResult(id="tarn-t100", class_id=None, tests=tests or {}, metrics=metrics or {}, carrying=carrying)
 
 
 def metered(value: float, unit: str = "A", **more: Any) -> Measured:
@@ -73,18 +75,19 @@ def test_every_fact_says_what_it_takes_and_no_fact_hides_a_metric() -> None:
 
 def test_shares_of_the_label_keep_bound_limits_and_components() -> None:
     carries = metered(88, low=88.0, high=120.0, bound="between")
-    facts = facts_of(result(comparable_ah=metered(95, "Ah"), carries_30_min_a=carries), record({}))
+    facts = facts_of(result(metrics={"comparable_ah": metered(95, "Ah"), "carries_30_min_a": carries}), record({}))
     share, carried = facts["rated_share"], facts["carries_30_min_share"]
     assert isinstance(share, Measured)
     assert isinstance(carried, Measured)
     assert (share.value, share.components["gain"].u) == pytest.approx((0.95, 0.0095))
     assert share.unit == "1"
     assert (carried.value, carried.low, carried.high) == pytest.approx((1.1, 1.1, 1.5))
-    assert (carried.bound, carried.components["gain"].u) == ("between", pytest.approx(0.011))
+    assert carried.bound == "between"
+    assert carried.components["gain"].u == pytest.approx(0.011)
 
 
 def test_without_a_continuous_current_nothing_is_a_share_of_it() -> None:
-    facts = facts_of(result(carries_3_s_a=metered(88)), record({}, continuous_discharge_a=None))
+    facts = facts_of(result(metrics={"carries_3_s_a": metered(88)}), record({}, continuous_discharge_a=None))
     assert "carries_3_s_share" not in facts
     assert "carries_3_s_a" in facts
 
@@ -131,6 +134,7 @@ def test_an_older_firmware_and_another_sample_say_nothing_of_how_it_comes_back_n
 
 
 ICE = {"ice": {"kind": "cold_charge"}}
+NEARLY_FROZEN = Measured(value=-0.5, unit="°C", components={"offset": Component(0.5)})
 
 
 @pytest.mark.parametrize(
@@ -141,6 +145,7 @@ ICE = {"ice": {"kind": "cold_charge"}}
         ((), {"refused_up_to_c": Measured(value=-5.0, unit="°C", basis="as_read")}, 0, None),
         ((), {"accepted_from_c": metered(-15.0, "°C")}, -20, "charges as its label allows"),
         ((), {"accepted_from_c": metered(5.0, "°C")}, -20, None),
+        ((), {"accepted_from_c": NEARLY_FROZEN}, -20, None),
         ((SAFETY,), {"accepted_from_c": metered(-25.0, "°C")}, -20, "charges below its limit"),
         ((), {}, 0, None),
     ],
@@ -149,7 +154,7 @@ def test_what_it_does_frozen(
     conditions: tuple[str, ...], metrics: dict[str, Measured], min_c: float, expected: str | None
 ) -> None:
     tests = {"ice": one("ice", "cold_charge", conditions=conditions)}
-    facts = facts_of(result(tests, **metrics), record(ICE, charge={"min_c": min_c}))
+    facts = facts_of(result(tests, metrics=metrics), record(ICE, charge={"min_c": min_c}))
     assert facts.get("frozen") == expected
 
 
@@ -173,7 +178,7 @@ def test_the_warm_up_of_a_battery_without_a_log_of_it(label: dict[str, Any], exp
 def test_the_standard_warm_up_or_that_it_never_gets_there() -> None:
     held = record(ICE, heater=HEATER)
     warm_up = metered(3000, "s")
-    assert facts_of(result(standard_warm_up_s=warm_up), held)["warm_up_s"] is warm_up
+    assert facts_of(result(metrics={"standard_warm_up_s": warm_up}), held)["warm_up_s"] is warm_up
     never = {"ice": one("ice", "cold_charge", cannot=("never: its heater's 30 W do not reach 8 °C in air at -10 °C",))}
     assert facts_of(result(never), held)["warm_up_s"] == "never"
 
@@ -194,7 +199,7 @@ def test_sag_is_the_fall_for_i_t_as_a_share_of_the_nominal_voltage() -> None:
         {"soc": None},
         {"battery_c": 30},
         {"battery_c": None},
-        {"readings": [PULSES["readings"][0] | {"after_s": 30}, PULSES["readings"][1] | {"after_s": 5}]},  # type: ignore[index, operator]
+        {"readings": [PULSES["readings"][0] | {"after_s": 30}, PULSES["readings"][1] | {"after_s": 5}]},  # type: ignore[index]
         {"readings": [{"current_a": 20, "voltage_v": 13.2}, {"current_a": 100, "voltage_v": 12.9}]},
         {"readings": []},
     ],
@@ -208,7 +213,7 @@ def test_sag_from_other_pulses_is_not_graded(change: dict[str, Any]) -> None:
 def test_pulses_of_a_log_are_comparable_where_it_is_fast_enough(interval_s: float, comparable: bool) -> None:
     """The words that name the pulse time come from the derivation itself."""
     steps = np.repeat([20.0, 100.0, 20.0, 100.0], 60)
-    time = np.arange(len(steps)) * interval_s
+    time = np.arange(len(steps), dtype=np.float64) * interval_s
     columns = {"current": steps, "voltage": 13.3 - 0.004 * steps}
     log = Log(
         time_s=time,
@@ -250,12 +255,26 @@ def test_the_first_samples_sag_leads_and_among_its_tests_the_closest() -> None:
 
 
 @pytest.mark.parametrize(
-    ("box", "expected"),
-    [({"documents": ["charge limits", "curves"]}, 2.0), ({"documents": []}, 0.0), ({}, None)],
+    ("box", "documents", "certificates"),
+    [
+        ({"documents": ["charge limits", "curves"]}, 2.0, 0.0),
+        ({"documents": [], "certificates_seen": ["UN 38.3"]}, 0.0, 1.0),
+        ({"certificates_seen": ["UN 38.3"]}, 0.0, 1.0),
+        ({"documents": []}, 0.0, 0.0),
+        ({"terminals": "M8"}, None, None),
+    ],
 )
-def test_documents_count_where_somebody_listed_them(box: dict[str, Any], expected: float | None) -> None:
-    found = facts_of(result(), record({"box": {"kind": "build", **box}})).get("documents")
-    assert (found.value if isinstance(found, Measured) else found) == expected
+def test_documents_count_where_somebody_listed_them(
+    box: dict[str, Any], documents: float | None, certificates: float | None
+) -> None:
+    """Who lists what was in the box would have listed a certificate too; who lists nothing has not looked."""
+    found = facts_of(result(), record({"box": {"kind": "build", **box}}))
+    known = [found.get(name) for name in COUNTED]
+    counts = [fact.value if isinstance(fact, Measured) else fact for fact in known]
+    assert counts == [documents, certificates]
+
+
+COUNTED = ("documents", "certificates")
 
 
 @pytest.mark.parametrize(

@@ -52,7 +52,7 @@ def test_any_sample_that_charges_below_its_limit_is_enough() -> None:
 def test_a_label_is_overstated_by_more_than_u(share: Measured | None, expected: bool) -> None:
     """At u 1 % of the value U is 1.96 %: 98.1 may be 100, 97.9 may not."""
     metrics = {} if share is None else {"comparable_ah": share}
-    assert hits(gates_hit(result(**metrics), record({}), [LABEL])) == (["label overstated"] if expected else [])
+    assert hits(gates_hit(result(metrics=metrics), record({}), [LABEL])) == (["label overstated"] if expected else [])
 
 
 def point(current: Measured, seconds: float, *, tripped: bool = False, left_out: str | None = None) -> Point:

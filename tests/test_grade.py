@@ -44,6 +44,8 @@ def test_just_above_a_corner_the_steeper_side_counts() -> None:
     one = number_ends(CORNERS, measured(1.2, gain=0.01))
     assert (one.value, one.low, one.high) == pytest.approx((100, 100 - COVERAGE, 100))
     assert one.components == pytest.approx({"gain": 1.0})
+    below = number_ends(anchors((0.8, 0), (1.0, 20), (1.2, 100)), measured(1.0, gain=0.01))
+    assert below.components == pytest.approx({"gain": 4.0})
 
 
 def test_few_degrees_of_freedom_widen_the_components() -> None:
@@ -91,7 +93,8 @@ def test_a_score_is_the_mean_over_what_was_tested() -> None:
     one = unit("a", [50, 80, None], grading([4, 3, 3]))
     assert one.score == pytest.approx(440 / 7)
     assert (one.low, one.high) == pytest.approx((44, 74))
-    assert (one.tested, one.questions) == (pytest.approx(0.7), (2, 3))
+    assert one.tested == pytest.approx(0.7)
+    assert one.questions == (2, 3)
 
 
 def test_under_sixty_percent_of_the_weight_there_is_no_grade() -> None:
@@ -159,6 +162,13 @@ def test_parts_and_loads_share_their_criterion() -> None:
     assert one.tested == pytest.approx(0.75)
     assert one.ends.value == pytest.approx(200 / 3)
     assert (one.ends.low_end, one.ends.high_end) == pytest.approx((50, 75))
+
+
+def test_a_criterion_counts_as_tested_when_half_of_it_was() -> None:
+    """Motors are three quarters, each load a third of them."""
+    two = graded_facts("a", {"motor:fridge": "starts", "app": "none"}, (), parts_grading())
+    one = graded_facts("a", {"app": "none"}, (), parts_grading())
+    assert [(found.criteria[0].tested, found.questions) for found in (two, one)] == [(0.5, (1, 1)), (0.25, (0, 1))]
 
 
 def gate(cap: float) -> GateHit:

@@ -14,7 +14,8 @@ from site_builder.publish.data import schema_text
 
 ROOT = Path(__file__).parent.parent
 SCHEMA = ROOT / "catalogue" / "result.schema.json"
-REMEDY = 'python -c "from site_builder.publish.data import schema_text as t; print(t(), end=str())" > catalogue/result.schema.json'
+PRINTED = "from site_builder.publish.data import schema_text as t; print(t(), end=str())"
+REMEDY = f'python -c "{PRINTED}" > catalogue/result.schema.json'
 
 
 def test_the_committed_schema_is_current() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -10,30 +11,35 @@ import pytest
 from site_builder.gates import GateHit
 from site_builder.grade import Graded, graded_facts, score_ends
 from site_builder.grading_records import Gate
-from site_builder.sensitivity import leader, quadratic_roots, weight_ranges
-from tests.grading_data import METRICS, grading, measured, unit
+from site_builder.sensitivity import WeightRange, leader, quadratic_roots, weight_ranges
+from tests.grading_data import METRICS, criterion, grading, measured, unit
+
+
+def span(one: WeightRange) -> tuple[float, float | None, str | None, str | None]:
+    """From, to, and who leads beyond."""
+    return round(one.low, 9), None if one.high is None else round(one.high, 9), one.below, one.above
 
 
 def test_two_scores_cross_where_their_weighted_sums_are_equal() -> None:
     """A 80, 40 and B 60, 70: 80 w + 40 = 60 w + 70 at w = 1.5, and 2·80 + 40 v = 2·60 + 70 v at v = 4/3."""
     held = grading([2, 1])
     first, second = weight_ranges([unit("a", [80, 40], held), unit("b", [60, 70], held)])
-    assert (first.criterion, first.weight, first.low, first.high) == ("c0", 2, pytest.approx(1.5), None)
-    assert (first.below, first.above) == ("b", None)
-    assert (second.low, second.high, second.below, second.above) == (0, pytest.approx(4 / 3), None, "b")
+    assert (first.criterion, first.weight) == ("c0", 2)
+    assert span(first) == (1.5, None, "b", None)
+    assert span(second) == (0, round(4 / 3, 9), None, "b")
 
 
 def test_a_leader_in_everything_stays_first_at_any_weight() -> None:
     held = grading([2, 1])
     found = weight_ranges([unit("a", [80, 80], held), unit("b", [60, 70], held)])
-    assert [(one.low, one.high, one.below, one.above) for one in found] == [(0, None, None, None)] * 2
+    assert [span(one) for one in found] == [(0, None, None, None)] * 2
 
 
 def test_who_did_not_test_a_criterion_keeps_its_score() -> None:
     """A 80 and 20, B 70 and untested: (80·3 + 20 w)/(3 + w) = 70 at w = 0.6."""
     held = grading([3, 0.5])
     second = weight_ranges([unit("a", [80, 20], held), unit("b", [70, None], held)])[1]
-    assert (second.low, second.high, second.above) == (0, pytest.approx(0.6), "b")
+    assert span(second) == (0, 0.6, None, "b")
 
 
 def test_a_cap_holds_at_any_weight() -> None:
@@ -43,7 +49,7 @@ def test_a_cap_holds_at_any_weight() -> None:
     facts = {METRICS[0]: measured(90), METRICS[1]: measured(90)}
     capped = graded_facts("a", facts, [GateHit(gate=hit, test=None, seen=None, limit=1)], held)
     first = weight_ranges([capped, unit("b", [50, 90], held)])[0]
-    assert (first.low, first.high, first.below) == (pytest.approx(3), None, "b")
+    assert span(first) == (3, None, "b", None)
 
 
 def test_the_best_that_is_possible_holds_too() -> None:
@@ -54,15 +60,32 @@ def test_the_best_that_is_possible_holds_too() -> None:
     held = grading([3, 1])
     a, b = unit("a", [90, measured(20, "at_most")], held), unit("b", [70, 70], held)
     second = weight_ranges([a, b])[1]
-    assert (second.low, second.high, second.above) == (0, pytest.approx(1.2), "b")
+    assert span(second) == (0, 1.2, None, "b")
 
 
 def test_a_tie_at_the_present_weights() -> None:
     """A 80, 40 and B 60, 60 at weights 1, 1: any less on the first and B leads."""
     held = grading([1, 1])
     first, second = weight_ranges([unit("a", [80, 40], held), unit("b", [60, 60], held)])
-    assert (first.low, first.high, first.below) == (pytest.approx(1), None, "b")
-    assert (second.low, second.high, second.above) == (0, pytest.approx(1), "b")
+    assert span(first) == (1, None, "b", None)
+    assert span(second) == (0, 1, None, "b")
+
+
+def test_of_two_units_that_are_equal_at_any_weight_the_first_stays() -> None:
+    held = grading([2, 1])
+    found = weight_ranges([unit("b", [80, 40], held), unit("a", [80, 40], held)])
+    assert [span(one) for one in found] == [(0, None, None, None)] * 2
+
+
+def test_a_criterion_that_was_half_tested_counts_half() -> None:
+    """A: (0.5·80 w + 40)/(0.5 w + 1), B: (60 w + 70)/(w + 1): equal where 10 w² - 15 w - 30 = 0."""
+    held = grading([4, 1])
+    both = [*held.criteria["c0"].parts, criterion("mass_kg", 1).parts[0]]
+    two = held.criteria["c0"].model_copy(update={"parts": tuple(both)})
+    held = held.model_copy(update={"criteria": {**held.criteria, "c0": two}})
+    a = graded_facts("a", {METRICS[0]: measured(80), METRICS[1]: measured(40)}, (), held)
+    b = graded_facts("b", {METRICS[0]: measured(60), "mass_kg": measured(60), METRICS[1]: measured(70)}, (), held)
+    assert span(weight_ranges([a, b])[0]) == (round((15 + math.sqrt(1425)) / 20, 9), None, "b", None)
 
 
 def test_no_units_no_leader() -> None:

@@ -151,10 +151,17 @@ def _root_mean_square(values: Array) -> float:
 
 
 def _gap_components(total: Total, steps: Steps, setting: Setting, what: str) -> dict[str, Component]:
-    """The gaps as one source: each is rectangular and independent of the others."""
+    """The gaps as one source: each is triangular and independent of the others.
+
+    A load that goes on as it did on either side seldom runs, or rests, through a whole gap: values near the mean are
+    likelier than those at the ends of the range.
+
+    Source:
+        GUM (JCGM 100:2008) 4.3.9, triangular distribution: u = a/√6.
+    """
     if not total.gap_half_widths or steps.gap_share > MAX_GAP_SHARE:  # then nothing is counted for them
         return {}
-    u = math.sqrt(sum(half**2 for half in total.gap_half_widths) / 3)
+    u = math.sqrt(sum(half**2 for half in total.gap_half_widths) / 6)
     return {setting.own("gaps", what): Component(u, limit=sum(total.gap_half_widths))}
 
 

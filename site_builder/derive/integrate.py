@@ -119,7 +119,9 @@ def _across(time_s: Array, signal: Array, means: Array, seen_s: Array, at: int) 
     known_s = float(seen_s[first : last - 1].sum())
     weighted = product_sum(means[first : last - 1], seen_s[first : last - 1])
     centre = weighted / known_s if known_s else (low + high) / 2
-    return centre * gap_s, max((high - low) / 2, GAP_LEAST_SHARE * abs(centre)) * gap_s
+    # The mean comes from a stretch of finite length, which strays from the long run as the gap itself may.
+    strays = math.sqrt(1 + gap_s / known_s) if known_s else 1.0
+    return centre * gap_s, max((high - low) / 2 * strays, GAP_LEAST_SHARE * abs(centre)) * gap_s
 
 
 def edges_u(log: Log, signal: Array, steps: Steps) -> float:

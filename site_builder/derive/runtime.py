@@ -43,7 +43,8 @@ def projected_hours(load: Load, supply: Supply, chain: Chain | None, chain_name:
         chain_name: Its name, for its share of the uncertainty.
 
     Returns:
-        Hours, basis "projected": the rate is that while the load is on; below 0.04 I_t as at 0.04.
+        Hours, basis "projected": the rate is that while the load is on; below 0.04 I_t as at 0.04, and "at least",
+        since nobody knows how much more a slower discharge gives.
     """
     if load.mains and chain is None:
         return "not known: it needs an inverter, and the bench has none for this voltage"
@@ -58,7 +59,8 @@ def projected_hours(load: Load, supply: Supply, chain: Chain | None, chain_name:
     mean = mean_power(load, chain, chain_name)
     energy = at_rate(supply, max(on_rate, LOWEST_RATE_IT))
     hours = through(lambda e, p: e / p, _above_cut_off(energy, supply, chain if load.mains else None), mean, unit="h")
-    return replace(hours, bound=energy.bound, basis="projected")
+    slower = on_rate < LOWEST_RATE_IT and energy.bound == "exact" and supply.rate_it > on_rate
+    return replace(hours, bound="at_least" if slower else energy.bound, basis="projected")
 
 
 def mean_power(load: Load, chain: Chain | None, chain_name: str) -> Measured:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from site_builder.derive.overload import Point
 from site_builder.series import Array
@@ -17,8 +16,14 @@ LEAST_SPAN = 2.0
 LEAST_SIGMA = 0.1
 HALF_HOUR_S = 1800.0
 SHORTEST_S = 1e-3
-# What a trip costs below the pickup current, where the curve has none.
-NEVER = 50.0
+# How close to the smallest trip the pickup may lie, as a share of the way from the largest half-hour hold.
+HIGHEST_PICKUP = 0.999
+# ln k/α, ln α, pickup (logit of its share), ln of the scatter beyond the least: flat and steep curves, early and late.
+STARTS = tuple((level, steep, share, -4.0) for level, steep in ((2.0, -3.5), (3.0, 0.0)) for share in (-3.0, 0.0, 3.0))
+# Beyond so many scatters a mass is too small for a floating-point number; its logarithm is not.
+FAR = 30.0
+# Wide enough for any protection, narrow enough for floating-point numbers.
+BOUNDS = ((-12.0, 12.0), (-6.0, 3.0), (-14.0, 12.0), (-14.0, 3.0))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -57,61 +62,98 @@ def trip_curve(points: Sequence[Point]) -> TripCurve | None:
     carried = max((p.current.value for p in used if p.shortest_s >= HALF_HOUR_S), default=0.0)
     if carried >= min(currents):  # it did not do the same every time
         return None
-    return _most_likely(_Seen.of(used), floor_a=carried, ceiling_a=min(currents))
+    return _most_likely([_Seen.of(point) for point in used], floor_a=carried, ceiling_a=min(currents))
 
 
 @dataclass(frozen=True, slots=True)
 class _Seen:
-    """Points as arrays: currents [A], ln of the shortest and longest time; `held` marks those that never tripped."""
+    """One point: its current [A], and ln of the time that it is known to have lasted at least, and at most."""
 
-    current_a: Array
-    ln_short: Array
-    ln_long: Array
-    held: NDArray[np.bool_]
+    current_a: float
+    ln_least: float
+    ln_most: float
 
     @classmethod
-    def of(cls, points: Sequence[Point]) -> _Seen:
-        short = [point.seen_s[0] if point.tripped else point.shortest_s for point in points]
-        long = [point.seen_s[1] if point.tripped else math.inf for point in points]
-        ln_short, ln_long = (np.log(np.maximum(np.array(times), SHORTEST_S)) for times in (short, long))
-        current = np.array([point.current.value for point in points])
-        return cls(current, ln_short, ln_long, np.array([not point.tripped for point in points]))
+    def of(cls, point: Point) -> _Seen:
+        least, most = point.seen_s if point.tripped else (point.shortest_s, math.inf)
+        return cls(point.current.value, math.log(max(least, SHORTEST_S)), math.log(max(most, SHORTEST_S)))
 
-    def misfit(self, curve: TripCurve) -> float:
-        """Minus the log-likelihood: density at exact times, mass between two times, mass beyond a hold."""
-        from scipy.special import log_ndtr, ndtr  # noqa: PLC0415
+    def misfit(self, centre: float, sigma: float) -> tuple[float, float, float]:
+        """Minus the log-likelihood, and its slopes by the centre of ln t and by its scatter.
 
-        ratio = self.current_a / curve.pickup_a
-        beyond = ratio > 1
-        power = np.expm1(curve.alpha * np.log(np.where(beyond, ratio, 2.0)))
-        centre = math.log(curve.k_s) - np.log(power)
-        low, high = (self.ln_short - centre) / curve.sigma, (self.ln_long - centre) / curve.sigma
-        exact = 0.5 * low**2 + math.log(curve.sigma)
-        between = -np.log(np.maximum(ndtr(high) - ndtr(low), 1e-22))
-        each = np.where(self.held, -log_ndtr(-low), np.where(self.ln_short == self.ln_long, exact, between))
-        return float(np.where(beyond, each, np.where(self.held, 0.0, NEVER)).sum())
+        The density at an exact time, the mass between two times, the mass beyond a hold.
+        """
+        low, high = (self.ln_least - centre) / sigma, (self.ln_most - centre) / sigma
+        if self.ln_least == self.ln_most:
+            return low**2 / 2 + math.log(sigma), -low / sigma, (1 - low**2) / sigma
+        if math.isinf(self.ln_most) or low > FAR:
+            hazard = _hazard(low)
+            return -_ln_above(low), -hazard / sigma, -hazard * low / sigma
+        if high < -FAR:
+            hazard = _hazard(-high)
+            return -_ln_above(-high), hazard / sigma, hazard * high / sigma
+        # On the upper side the small masses beyond are known better than the large ones below.
+        mass = _below(-low) - _below(-high) if low > 0 else _below(high) - _below(low)
+        at_low, at_high = _density(low) / mass, _density(high) / mass
+        return -math.log(mass), (at_high - at_low) / sigma, (at_high * high - at_low * low) / sigma
 
 
-def _most_likely(seen: _Seen, *, floor_a: float, ceiling_a: float) -> TripCurve | None:
+def _density(z: float) -> float:
+    return math.exp(-(z**2) / 2) / math.sqrt(2 * math.pi)
+
+
+def _below(z: float) -> float:
+    return math.erfc(-z / math.sqrt(2)) / 2
+
+
+def _ln_above(z: float) -> float:
+    return math.log(_below(-z)) if z < FAR else -(z**2) / 2 - math.log(z * math.sqrt(2 * math.pi))
+
+
+def _hazard(z: float) -> float:
+    return _density(z) / _below(-z) if z < FAR else z
+
+
+def _most_likely(seen: Sequence[_Seen], *, floor_a: float, ceiling_a: float) -> TripCurve:
     from scipy.optimize import minimize  # noqa: PLC0415  # slow to import, and few units have five trips
 
-    def curve_of(raw: Array) -> TripCurve:
-        # The pickup lies between the largest half-hour hold and the smallest trip, whatever the optimiser tries.
-        # For small α, t is near (k/α)/ln(I/I_s): fitting k/α keeps k and α from running along together.
-        k_over_alpha, alpha, share, sigma = (float(one) for one in np.clip(raw, -12, 12))
-        pickup = floor_a + (ceiling_a - floor_a) * (0.02 + 0.97 / (1 + math.exp(-share)))
-        scatter = LEAST_SIGMA + math.exp(sigma)
-        return TripCurve(
-            k_s=math.exp(k_over_alpha + alpha), alpha=math.exp(alpha), pickup_a=max(pickup, 1e-6), sigma=scatter
-        )
+    def misfit(raw: Array) -> tuple[float, Array]:
+        return _misfit(raw, seen, floor_a, ceiling_a)
 
-    def misfit(raw: Array) -> float:
-        return seen.misfit(curve_of(raw))
-
-    found = [minimize(misfit, np.array(start), method="BFGS", options={"gtol": 1e-7}) for start in STARTS]
-    best = min(found, key=lambda one: float(one.fun))
-    return curve_of(best.x) if math.isfinite(float(best.fun)) else None
+    options = {"ftol": 1e-15, "gtol": 1e-9, "maxiter": 500}
+    found = [
+        minimize(misfit, np.array(start), jac=True, method="L-BFGS-B", bounds=BOUNDS, options=options)
+        for start in STARTS
+    ]
+    return _curve_of(min(found, key=lambda one: float(one.fun)).x, floor_a, ceiling_a)
 
 
-# ln k/α, ln α, pickup (logit of its share), ln of the scatter beyond the least: flat and steep curves.
-STARTS = ((2.0, -3.5, 0.0, -5.0), (3.0, 0.0, 0.0, -5.0))
+def _curve_of(raw: Array, floor_a: float, ceiling_a: float) -> TripCurve:
+    """The curve of one guess; its pickup lies between the largest half-hour hold and the smallest trip.
+
+    For small α, t is near (k/α)/ln(I/I_s): fitting k/α keeps k and α from running along together.
+    """
+    k_over_alpha, alpha, share, scatter = (float(one) for one in raw)
+    pickup = floor_a + (ceiling_a - floor_a) * HIGHEST_PICKUP / (1 + math.exp(-share))
+    sigma = LEAST_SIGMA + math.exp(scatter)
+    return TripCurve(k_s=math.exp(k_over_alpha + alpha), alpha=math.exp(alpha), pickup_a=pickup, sigma=sigma)
+
+
+def _misfit(raw: Array, seen: Sequence[_Seen], floor_a: float, ceiling_a: float) -> tuple[float, Array]:
+    """The misfit of one guess over all points, and its slopes by the four fitted numbers."""
+    curve = _curve_of(raw, floor_a, ceiling_a)
+    per_share = (ceiling_a - floor_a) * HIGHEST_PICKUP / (2 + 2 * math.cosh(float(raw[2])))
+    total = by_level = by_steep = by_pickup = by_scatter = 0.0
+    for one in seen:
+        over = math.log(one.current_a / curve.pickup_a) if one.current_a > 0 else -math.inf
+        if over <= 0:  # below the pickup nothing trips, and only holds can lie there
+            continue
+        power = math.expm1(curve.alpha * over)
+        steep = curve.alpha * (power + 1) / power
+        value, by_centre, by_sigma = one.misfit(math.log(curve.k_s) - math.log(power), curve.sigma)
+        total += value
+        by_level += by_centre
+        by_steep += by_centre * (1 - over * steep)
+        by_pickup += by_centre * steep / curve.pickup_a * per_share
+        by_scatter += by_sigma * (curve.sigma - LEAST_SIGMA)
+    return total, np.array([by_level, by_steep, by_pickup, by_scatter])

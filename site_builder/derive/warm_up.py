@@ -25,8 +25,8 @@ LEAST_ROWS = 6
 TOO_WIDE = 1 / 3
 # Where nobody named the thermometer, what a kitchen one may be off by (1 u).
 UNKNOWN_SENSOR_K = 1.0
-# This project's judgement: cells that are heated from inside are warmer than the case by no more than this share of what
-# the case is warmer than the air.
+# This project's judgement: cells that are heated from inside are warmer than the case by no more than this share of
+# what the case is warmer than the air.
 MOST_LAG = 0.2
 STRETCH = "the standard warm-up cannot be told closely enough; it would take a stretch with the heater off"
 NO_PHASE = "the heater's phase is not in the log; it would take a start below its switch-on temperature"
@@ -62,12 +62,23 @@ def warming(
 def _heater(log: Log, heating: slice, setting: Setting, *, ended: bool) -> Metrics:
     """Power while heating, how long, and the energy it took; "at least" where it was still heating at the end."""
     power = logged_mean(log, heating, "W", setting)
-    seconds = float(log.time_s[heating.stop - 1] - log.time_s[heating.start])
-    step = float(np.median(np.diff(log.time_s[heating])))
-    duration = Measured(value=seconds, unit="s", components={setting.own("edge", "heating"): rectangular(step)})
+    duration = _heating_s(log, heating, setting)
     bound: Bound = "exact" if ended else "at_least"
     energy = through(lambda p, t: p * t / 3600, power, duration, unit="Wh")
     return {"heater_w": power, "heating_s": duration.as_bound(bound), "heater_wh": energy.as_bound(bound)}
+
+
+def _heating_s(log: Log, heating: slice, setting: Setting) -> Measured:
+    """How long: it came on and went off between two rows each, at any moment; what is outside the log is not in it."""
+    time = log.time_s
+    before = float(time[max(heating.start - 1, 0)])
+    after = float(time[min(heating.stop, len(time) - 1)])
+    first, last = float(time[heating.start]), float(time[heating.stop - 1])
+    components = {
+        setting.own("edge", "heating began"): rectangular((first - before) / 2),
+        setting.own("edge", "heating ended"): rectangular((after - last) / 2),
+    }
+    return Measured(value=(last + after - before - first) / 2, unit="s", components=components)
 
 
 def _warming_of(
@@ -123,7 +134,7 @@ def _modelled(metrics: Metrics, warming: Warming, found: Phases, log: Log, setti
     )
     if resumes is None:
         return metrics, (NOT_REACHED,)
-    standard, cannot = _standard(lump, power, _target(resumes, float(warming.air_c[-1]), setting), name)
+    standard, cannot = standard_warm_up(lump, power, _target(resumes, float(warming.air_c[-1]), setting), name)
     return (metrics if standard is None else {**metrics, "standard_warm_up_s": standard}), cannot
 
 
@@ -140,8 +151,17 @@ def _target(resumes: Measured, air_c: float, setting: Setting) -> Measured:
     return replace(resumes, value=resumes.value + MOST_LAG / 2 * warmer_air_k, components=components)
 
 
-def _standard(lump: Lump, power: Measured, target: Measured, name: str) -> tuple[Measured | None, Cannot]:
-    """The standard warm-up, or in words why there is none; "never" only where U leaves no doubt."""
+def standard_warm_up(lump: Lump, power: Measured, target: Measured, name: str) -> tuple[Measured | None, Cannot]:
+    """Time from -10 °C, in air at -10 °C, until the sensor shows the target; or in words why there is none. [s]
+
+    "Never" only where U leaves no doubt; no time where U exceeds a third of it.
+
+    Args:
+        lump: The fitted lump.
+        power: The heater's. [W]
+        target: What the sensor shows when the battery resumes; the sensor's own error is in the fit. [°C]
+        name: Name of the fit's own errors.
+    """
     standard = from_lump(
         lump,
         power,

@@ -12,7 +12,7 @@ from site_builder import charts
 from site_builder.bench_tests import CapacityTest
 from site_builder.catalogue_records import Bench
 from site_builder.derive.headline import date_of
-from site_builder.derive.results import OneResult
+from site_builder.derive.results import OneResult, Retention
 from site_builder.derived import DerivedUnit
 from site_builder.frames import rated_wh
 from site_builder.measured import Measured, exact
@@ -66,7 +66,7 @@ def capacity_section(unit: DerivedUnit, companions: Companions, benches: Mapping
     test, result = tests[headline], unit.result.tests[headline]
     return replace(
         section,
-        says=_says(test, result),
+        says=_says(test, result, unit.result.retentions),
         figure=_figure(unit, result, companions),
         tables=(_label_table(unit), *([_discharges(unit, tests)] if len(tests) > 1 else [])),
         folds=(_working(test, result, benches.get(test.bench or unit.record.bench or "")),),
@@ -77,7 +77,7 @@ def _reasons_of(unit: DerivedUnit, tests: dict[str, CapacityTest]) -> list[Words
     return [sentence("{}: {}.", name, reason) for name in tests for reason in unit.result.tests[name].cannot]
 
 
-def _says(test: CapacityTest, result: OneResult) -> tuple[Words, ...]:
+def _says(test: CapacityTest, result: OneResult, retentions: tuple[Retention, ...]) -> tuple[Words, ...]:
     said: list[Words] = [sentence("{}.", delivered(test, result))]
     if share := result.metrics.get("share_of_rated"):
         said[0] = sentence("{} That is {}.", said[0], against_label(share))
@@ -85,6 +85,10 @@ def _says(test: CapacityTest, result: OneResult) -> tuple[Words, ...]:
         said.append(sentence("Off the reference: {}. Shown as measured.", "; ".join(result.off_reference)))
     if at := projected(result):
         said.append(at)
+    said += [
+        sentence("{} gave {} of what {} had given.", anchor(again.later), quantity(again.share), anchor(again.first))
+        for again in retentions
+    ]
     said += [sentence("{}.", reason[:1].upper() + reason[1:]) for reason in result.cannot]
     return tuple(said)
 

@@ -46,7 +46,7 @@ def cold_words(metrics: Mapping[str, Measured]) -> Markup | None:
 def cold_in_short(metrics: Mapping[str, Measured]) -> Markup | None:
     """The same for a table's cell, without ±."""
     words = {"refused_up_to_c": "refused at", "accepted_from_c": "accepted at"}
-    said = [f"{word} {significant(metrics[name].value)}{THIN}°C" for name, word in words.items() if name in metrics]
+    said = [f"{word} {quantity(metrics[name]).value}{THIN}°C" for name, word in words.items() if name in metrics]
     return sentence("{}", ", ".join(said)) if said else None
 
 
@@ -70,7 +70,9 @@ def cold_section(unit: DerivedUnit) -> Section:
         short="In the cold",
         says=tuple(says),
         figure=next((figure for name in tests if (figure := _cold_figure(unit.result.tests[name]))), None),
-        tables=(Table(columns=columns("Quantity", "Measured", "Of note", text={"Of note"}), rows=rows),) if rows else (),
+        tables=(Table(columns=columns("Quantity", "Measured", "Of note", text={"Of note"}), rows=rows),)
+        if rows
+        else (),
         folds=tuple(_readings(name, test) for name, test in tests.items() if test.readings),
     )
 
@@ -166,5 +168,7 @@ def idle_section(unit: DerivedUnit) -> Section:
         heading=Markup("How does it sag, charge and stand idle?"),
         short="Sag, charge, standing",
         says=tuple(says),
-        tables=(Table(columns=columns("Quantity", "Measured", "Of note", text={"Of note"}), rows=rows),) if rows else (),
+        tables=(Table(columns=columns("Quantity", "Measured", "Of note", text={"Of note"}), rows=rows),)
+        if rows
+        else (),
     )

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
+from urllib.parse import quote
 
 from markupsafe import Markup
 
 from site_builder.bench_tests import InVideo, OneTest
-from site_builder.catalogue_records import Bench, Calibration, Change, Instrument
+from site_builder.catalogue_records import Bench, Calibration, Change
 from site_builder.derive.cold_charge import SAFETY
 from site_builder.derive.headline import date_of
 from site_builder.derived import Derived, DerivedUnit, LogNote
 from site_builder.pages.capacity_section import date_cell
-from site_builder.pages.recorded import spoken
-from site_builder.pages.text import THIN, counted, day, escaped, link, listed, month, number, quantity, sentence, stated
+from site_builder.pages.recorded import limits_of, spoken
+from site_builder.pages.text import THIN, counted, day, link, listed, month, number, quantity, safe, sentence, stated
 from site_builder.pages.views import Box, Cell, Fold, Section, Table, Words, columns
 from site_builder.pages.words import name_of
+from site_builder.pages.working import clock
 from site_builder.records import History, Offer, ResultsFile, Sample
 
 KINDS = {
@@ -141,7 +143,7 @@ def evidence_section(unit: DerivedUnit, derived: Derived) -> Section:
         says=tuple(says),
         tables=(_tests_table(unit),) if record.tests else (),
         lists=_lists(
-            tuple(_log_faults(unit)), tuple(_history(record, derived.catalogue.changes, unit)), tuple(_answers(record))
+            tuple(_odd(unit)), tuple(_history(record, derived.catalogue.changes, unit)), tuple(_answers(record))
         ),
         folds=tuple(folds),
     )
@@ -191,7 +193,7 @@ def _test_row(unit: DerivedUnit, name: str, test: OneTest) -> tuple[Cell, ...]:
 def _log_words(unit_id: str, log: LogNote) -> Markup:
     """The download, and how many of its rows could be used."""
     rows = f"{number(log.used_rows)} of {number(log.rows)}" if log.used_rows != log.rows else number(log.rows)
-    href = escaped(f"../../data/logs/{unit_id}/{log.file}")
+    href = Markup(f"../../data/logs/{unit_id}/{quote(log.file)}")  # noqa: S704  # nothing but letters and %
     return sentence('<a href="{}" download>{}</a>, {} rows', href, log.file, rows)
 
 
@@ -206,21 +208,18 @@ def _hashes(unit: DerivedUnit) -> list[Fold]:
 
 def _video_words(shown: InVideo, record: ResultsFile) -> Markup:
     video = record.videos.get(shown.in_)
-    at = _clock(shown.from_) + (f" to {_clock(shown.to)}" if shown.to is not None else "")
-    title = link(video.url, video.title) if video else escaped(shown.in_)
+    at = " to ".join(clock(second) for second in (shown.from_, shown.to) if second is not None)
+    title = link(video.url, video.title) if video else safe(shown.in_)
     return sentence("{}{}{}", title, f", {at}" if at else "", ", uncut" if shown.uncut else "")
 
 
-def _clock(second: int | None) -> str:
-    if second is None:
-        return ""
-    hours, rest = divmod(second, 3600)
-    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
-
-
-def _log_faults(unit: DerivedUnit) -> Iterator[Words]:
+def _odd(unit: DerivedUnit) -> Iterator[Words]:
+    """What is wrong with a log, and what the derivations noticed."""
     for name, log in unit.logs.items():
         yield from (sentence("{}, {}.", spoken(name), fault) for fault in log.faults)
+    found = [(name, finding) for name, result in unit.result.tests.items() for finding in result.findings]
+    for name, finding in (*found, *unit.result.findings):
+        yield sentence("{}: {}.", spoken(name), finding.message)
 
 
 def _history(record: ResultsFile, changes: tuple[Change, ...], unit: DerivedUnit) -> Iterator[Words]:
@@ -271,7 +270,7 @@ def _sample_words(name: str, sample: Sample, several: bool) -> Markup:
 
 
 def _instruments(bench: Bench) -> Fold:
-    rows = tuple((Cell(words=one.title or key), Cell(words=_limits(one))) for key, one in bench.instruments.items())
+    rows = tuple((Cell(words=one.title or key), Cell(words=limits_of(one))) for key, one in bench.instruments.items())
     who = sentence("{}, since {}: {}.", bench.title, day(bench.since), bench.tester)
     title = f"Instruments of the {_lower(bench.title)}, and how far they can be off"
     table = Table(columns=columns("Instrument", "Limits", text={"Limits"}), rows=rows)
@@ -286,37 +285,6 @@ def _calibrated(bench: Bench, one: Calibration) -> Markup:
 def _title(bench: Bench, instrument: str) -> str:
     one = bench.instruments.get(instrument)
     return one.title if one and one.title else instrument
-
-
-_UNITS = {
-    "current": "A",
-    "voltage": "V",
-    "temperature": "°C",
-    "charge": "Ah",
-    "energy": "Wh",
-    "power": "W",
-    "mass": "kg",
-    "length": "mm",
-    "time": "s",
-}
-
-
-def _limits(one: Instrument) -> Markup:
-    unit = _UNITS.get(one.measures, "1")
-    said = []
-    if one.of_reading:
-        said.append(sentence("± {} of the reading", stated(one.of_reading, "1")))
-    if one.offset:
-        said.append(sentence("± {}", stated(one.offset, unit)))
-    if one.of_range and one.range:
-        said.append(sentence("± {} of {}", stated(one.of_range, "1"), stated(one.range, unit)))
-    if one.digits:
-        said.append(sentence("± {} last digits", stated(one.digits, "")))
-    if one.step:
-        said.append(sentence("shows steps of {}", stated(one.step, unit)))
-    if one.per_k:
-        said.append(sentence("{} per kelvin away from 23{}°C", stated(one.per_k, "1"), THIN))
-    return Markup("; ").join(said) if said else Markup("no limits known")
 
 
 REUSE = Markup(

@@ -11,9 +11,9 @@ from typing import TypeVar
 from markupsafe import Markup
 
 from site_builder.bench_tests import AnyTest, CameBack, ColdReading, Guess, LoadRun
-from site_builder.catalogue_records import Load
+from site_builder.catalogue_records import Instrument, Load
 from site_builder.derived import DerivedUnit
-from site_builder.pages.text import NOT_TESTED, listed, sentence, stated, stated_duration
+from site_builder.pages.text import NOT_TESTED, THIN, listed, sentence, stated, stated_duration
 from site_builder.pages.views import Cell, Table, columns
 from site_builder.values import Stated
 
@@ -120,3 +120,35 @@ def _cold_cell(one: ColdReading, name: str) -> Cell:
     if isinstance(value, bool):
         return Cell(words="on" if value else "off")
     return Cell(words=value if isinstance(value, str) else value.text)
+
+
+_UNITS = {
+    "current": "A",
+    "voltage": "V",
+    "temperature": "°C",
+    "charge": "Ah",
+    "energy": "Wh",
+    "power": "W",
+    "mass": "kg",
+    "length": "mm",
+    "time": "s",
+}
+
+
+def limits_of(one: Instrument) -> Markup:
+    """How far an instrument can be off, in words."""
+    unit = _UNITS.get(one.measures, "1")
+    said = []
+    if one.of_reading:
+        said.append(sentence("± {} of the reading", stated(one.of_reading, "1")))
+    if one.offset:
+        said.append(sentence("± {}", stated(one.offset, unit)))
+    if one.of_range and one.range:
+        said.append(sentence("± {} of {}", stated(one.of_range, "1"), stated(one.range, unit)))
+    if one.digits:
+        said.append(sentence("± {} last digits", stated(one.digits, "")))
+    if one.step:
+        said.append(sentence("shows steps of {}", stated(one.step, unit)))
+    if one.per_k:
+        said.append(sentence("{} per kelvin away from 23{}°C", stated(one.per_k, "1"), THIN))
+    return Markup("; ").join(said) if said else Markup("no limits known")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import jinja2
 
-from site_builder.pages.text import safe
+from site_builder.pages.text import escaped, safe
 from site_builder.pages.views import ClassPage, HomePage, UnitPage
 
 TEMPLATES = Path(__file__).with_name("templates")
@@ -21,8 +21,8 @@ def render_page(page: UnitPage | HomePage | ClassPage) -> str:
 
 @lru_cache(maxsize=1)
 def _environment() -> jinja2.Environment:
-    """Whatever a template prints is made safe, so that none can forget to."""
-    return jinja2.Environment(
+    """Whatever a template prints is made safe for block HTML, so that none can forget to; headings say `encoded`."""
+    environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(TEMPLATES),
         autoescape=True,
         finalize=safe,
@@ -33,3 +33,5 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    environment.filters["encoded"] = escaped
+    return environment

@@ -8,120 +8,143 @@ from markupsafe import Markup
 
 from site_builder import charts
 from site_builder.bench_tests import CapacityTest, LoadRun
-from site_builder.catalogue_records import Load
-from site_builder.derive.results import LoadAnswer, OneResult
+from site_builder.catalogue_records import Bench, Load
+from site_builder.derive.results import LoadAnswer
 from site_builder.derived import DerivedUnit
-from site_builder.measured import Measured
-from site_builder.pages.recorded import NOT_RECORDED, anchor, run_outcome, tests_of, untested
-from site_builder.pages.text import duration, listed, quantity, sentence, stated
+from site_builder.pages.load_words import (
+    STARTS,
+    hours_words,
+    lasted,
+    load_link,
+    load_links,
+    load_tests,
+    projected_bar,
+    seen_bars,
+    short_title,
+    together,
+    why_no_hours,
+)
+from site_builder.pages.recorded import NOT_RECORDED, anchor, run_outcome, the_loads, untested
+from site_builder.pages.text import listed, quantity, sentence, stated
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
+from site_builder.pages.working import Worked, working
 
-MAX_BARS = 9
+MAX_BARS = 12
+UP = "../../"
 ENDS = {"bms": " until the battery cut off", "end_voltage": " down to the end voltage"}
-STARTS = {
-    "starts": "starts",
-    "will not": "trips at its start",
-    "borderline": "too close to tell",
-    "not known": "not known",
-}
 
 
-def runs_section(unit: DerivedUnit, loads: Mapping[str, Load]) -> Section:
+def runs_section(unit: DerivedUnit, loads: Mapping[str, Load], benches: Mapping[str, Bench]) -> Section:
     """What it ran, what it would run, and the cautions of those loads."""
-    seen = (*_long_runs(unit, loads), *_short_runs(unit, loads))
-    missing = untested("an appliance, a clock, and somebody who writes down what stopped it")
+    seen = tuple(_seen_row(unit, name, loads) for name in load_tests(unit))
     figure = _figure(unit, loads)
+    headings = columns("Load", "What was seen", "For", text={"What was seen"})
     return Section(
         anchor="runs",
         heading=Markup("What does it run, and for how long?"),
         short="What does it run?",
-        says=() if seen else (missing,),
+        says=tuple(_says(unit, loads)),
         figure=figure,
-        tables=(Table(columns=columns("Load", "What was seen", "For", text={"What was seen"}), rows=seen),)
-        if seen
-        else (),
+        tables=(Table(columns=headings, rows=seen),) if seen else (),
         lists=_cautions(unit, loads),
-        folds=(_all_loads(unit, loads),),
+        folds=(_all_loads(unit, loads), *_working(unit, loads, benches)),
     )
 
 
-def _title(names: tuple[str, ...], loads: Mapping[str, Load]) -> str:
-    return listed([loads[name].title if name in loads else name for name in names])
+def _says(unit: DerivedUnit, loads: Mapping[str, Load]) -> Iterator[Words]:
+    """What it ran and what stopped it in one sentence; then which motors it starts."""
+    tests = load_tests(unit)
+    if not tests:
+        yield untested("an appliance, a clock, and somebody who writes down what stopped it")
+    else:
+        yield sentence("{}.", _ran_words(unit, loads))
+    yield from _motors(unit.result.loads, loads)
 
 
-def _long_runs(unit: DerivedUnit, loads: Mapping[str, Load]) -> Iterator[tuple[Cell, ...]]:
-    """Discharges to the end with a load."""
-    for name, test, result in _discharges_with_load(unit):
+def _ran_words(unit: DerivedUnit, loads: Mapping[str, Load]) -> Markup:
+    ran, stopped = [], []
+    for name, test in load_tests(unit).items():
+        time = lasted(unit, name)
+        what = the_loads(test.load or (), loads)
+        if isinstance(test, LoadRun) and test.outcome == "did_not_start":
+            stopped.append(sentence("did not start {}", what))
+        elif isinstance(test, LoadRun) and test.outcome == "tripped":
+            who = "tripped with" if test.by in {None, "bms"} else "was stopped by something else with"
+            stopped.append(sentence("{} {}{}", who, what, sentence(" after {}", time) if time else ""))
+        else:
+            why = unit.result.tests[name].reasons
+            part = ", not to the end" if isinstance(test, LoadRun) else f" ({listed(why)})" if why else ""
+            ran.append(sentence("{}{}{}", what, sentence(" for {}", time) if time else "", part))
+    said = [sentence("ran {}", Markup(listed(ran)))] if ran else []  # noqa: S704  # sentences are markup
+    words = Markup("; ").join([*said, *stopped])
+    return words[:1].upper() + words[1:]
+
+
+def _motors(answers: Mapping[str, LoadAnswer], loads: Mapping[str, Load]) -> Iterator[Markup]:
+    """Which of the loads with an inrush it starts: seen, by its overload points, or not known."""
+    motors = [(name, answers[name]) for name, load in loads.items() if load.start and name in answers]
+    alone = [n for n, answer in motors if any(run.together == (n,) for run in answer.seen) and answer.start == "starts"]
+    said = [("It started {}", alone)]
+    said += [
+        (words, [n for n, answer in motors if n not in alone and answer.start == start])
+        for start, words in (
+            ("starts", "by its overload points it would start {}"),
+            ("borderline", "borderline: {}"),
+            ("will not", "it will not start {}"),
+            ("not known", "not known: {}"),
+        )
+    ]
+    parts = [sentence(words, the_loads(names, loads)) for words, names in said if names]
+    if parts and any(answer.start != "not known" for _, answer in motors):
+        text = Markup("; ").join(parts)
+        method = '<a href="../../methods/loads/">how that is told</a>'
+        yield sentence("{}{} ({}).", text[:1].upper(), text[1:], Markup(method))  # noqa: S704  # fixed words
+
+
+def _seen_row(unit: DerivedUnit, name: str, loads: Mapping[str, Load]) -> tuple[Cell, ...]:
+    test, result = load_tests(unit)[name], unit.result.tests[name]
+    time = lasted(unit, name)
+    if isinstance(test, CapacityTest):
         power = sentence(" at {}", stated(test.power_w, "W")) if test.power_w else ""
         why = f" ({listed(result.reasons)})" if result.reasons else ""
         happened = sentence("ran{}{}{}", power, ENDS.get(test.ended_by, ""), why)
-        lasted = result.metrics.get("duration_s")
-        time = Cell(words=duration(lasted)) if lasted else NOT_RECORDED
-        yield Cell(words=anchor(name, _title(test.load or (), loads))), Cell(words=happened), time
-
-
-def _discharges_with_load(unit: DerivedUnit) -> Iterator[tuple[str, CapacityTest, OneResult]]:
-    for name, test in tests_of(unit, CapacityTest).items():
-        if test.load is not None:
-            yield name, test, unit.result.tests[name]
-
-
-def _short_runs(unit: DerivedUnit, loads: Mapping[str, Load]) -> Iterator[tuple[Cell, ...]]:
-    for name, run in tests_of(unit, LoadRun).items():
-        lasted = unit.result.tests[name].metrics.get("duration_s")
-        time = Cell(words=duration(lasted)) if lasted else NOT_RECORDED
-        yield Cell(words=anchor(name, _title(run.load, loads))), Cell(words=run_outcome(run)), time
+    else:
+        happened = run_outcome(test)
+    words = sentence("{} ({})", happened, anchor(name, "where"))
+    known = [one for one in test.load or () if one in loads]
+    link = load_links(known, loads, UP) if known else together(test.load or (), loads)
+    return Cell(words=link), Cell(words=words), Cell(words=time) if time else NOT_RECORDED
 
 
 def _cautions(unit: DerivedUnit, loads: Mapping[str, Load]) -> tuple[tuple[Words, ...], ...]:
     """The caution of each load that has one stands wherever that load does."""
-    seen = [*(test.load or () for test in tests_of(unit, CapacityTest).values())]
-    seen += [run.load for run in tests_of(unit, LoadRun).values()]
-    names = dict.fromkeys(name for run in seen for name in run)
+    names = dict.fromkeys(name for test in load_tests(unit).values() for name in test.load or ())
     said = [sentence("{}: {}", loads[n].title, loads[n].caution) for n in names if n in loads and loads[n].caution]
     return (tuple(said),) if said else ()
 
 
 def _figure(unit: DerivedUnit, loads: Mapping[str, Load]) -> Figure | None:
-    """Hours: measured ones first, then projections for the loads of this catalogue, as many as fit."""
-    bars = [*_measured_bars(unit, loads), *_projected_bars(unit, loads)][:MAX_BARS]
+    """Hours: what was seen first, then projections for the loads of this catalogue, as many as fit."""
+    tests = load_tests(unit)
+    bars = list(seen_bars(unit, tests, {name: together(test.load or (), loads) for name, test in tests.items()}))
+    answers = ((name, answer) for name, answer in unit.result.loads.items() if name in loads)
+    projected = (projected_bar(short_title(name, loads), answer) for name, answer in answers)
+    bars = [*bars, *(bar for bar in projected if bar)][:MAX_BARS]
     if not bars:
         return None
     rows = tuple((Cell(words=bar.name), Cell(words=bar.words)) for bar in bars)
     return Figure(
         id="hours",
-        says="Hours on one charge: filled bars were measured, outlined ones are projected from what it delivered",
+        says="Hours on one charge. Filled: seen; outlined: projected from what it delivered; a cross: stopped",
         description="Hours that each load ran or would run; the numbers are in the table below.",
         chart=charts.hours(bars),
         table=Table(columns=columns("Load", "On one charge", text={"On one charge"}), rows=rows),
     )
 
 
-def _measured_bars(unit: DerivedUnit, loads: Mapping[str, Load]) -> Iterator[charts.Hours]:
-    for _, test, result in _discharges_with_load(unit):
-        lasted = result.metrics.get("duration_s")
-        if lasted is None:
-            continue
-        own_end = test.ended_by in {"bms", "end_voltage", "unknown"}
-        ended = lasted if own_end else lasted.as_bound("at_least")
-        yield _bar(_title(test.load or (), loads), ended, 1 / 3600, str(duration(ended)), measured=True)
-
-
-def _projected_bars(unit: DerivedUnit, loads: Mapping[str, Load]) -> Iterator[charts.Hours]:
-    for name, answer in unit.result.loads.items():
-        if answer.hours is not None and answer.start != "will not" and name in loads:
-            words = f"{quantity(answer.hours)}, projected"
-            yield _bar(loads[name].title, answer.hours, 1.0, words, measured=False)
-
-
-def _bar(name: str, one: Measured, scale: float, words: str, *, measured: bool) -> charts.Hours:
-    ends = {"value": one.value * scale, "low": one.lowest * scale, "high": one.highest * scale}
-    return charts.Hours(name=name, bound=one.bound, measured=measured, words=words, **ends)
-
-
 def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
     """Every load of the catalogue: whether it would start, how long it would run, how many uses a charge holds."""
-    rows = tuple(_load_row(loads[name], answer) for name, answer in unit.result.loads.items() if name in loads)
+    rows = tuple(_load_row(name, loads[name], answer) for name, answer in unit.result.loads.items() if name in loads)
     caption = "Projected from what it delivered, with the inverter of this bench where a load needs one; not measured."
     headings = columns("Load", "Would it start?", "Hours on one charge", "Uses", text={"Would it start?"})
     return Fold(
@@ -129,15 +152,38 @@ def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
     )
 
 
-def _load_row(load: Load, answer: LoadAnswer) -> tuple[Cell, ...]:
-    hours = Cell(words=quantity(answer.hours).bare) if answer.hours else Cell(words=_why_not(answer), missing=True)
-    uses = (
-        Cell(words=sentence("{}, {} each", quantity(answer.uses).bare, load.use))
-        if answer.uses and load.use
-        else Cell()
+def _load_row(name: str, load: Load, answer: LoadAnswer) -> tuple[Cell, ...]:
+    hours = hours_words(answer)
+    shown = Cell(words=hours.bare) if hours else Cell(words=why_no_hours(answer), missing=True)
+    return Cell(words=load_link(name, load.title, UP)), Cell(words=STARTS[answer.start]), shown, uses_cell(load, answer)
+
+
+def uses_cell(load: Load, answer: LoadAnswer) -> Cell:
+    """How many uses one charge holds, where the load says what one use takes."""
+    if answer.uses is None or not load.use:
+        return Cell()
+    return Cell(words=sentence("{}, {} each", quantity(answer.uses).bare, load.use))
+
+
+def _working(unit: DerivedUnit, loads: Mapping[str, Load], benches: Mapping[str, Bench]) -> tuple[Fold, ...]:
+    worked = [
+        Worked(title=f"{together(test.load or (), loads)}: {title}", one=result.metrics[metric], test=name)
+        for name, test in load_tests(unit).items()
+        for result in [unit.result.tests[name]]
+        for metric, title in (
+            ("duration_s", "time"),
+            ("used_wh", "energy"),
+            ("soc_used_wh", "energy by its state of charge"),
+        )
+        if metric in result.metrics
+    ]
+    worked += [
+        Worked(title=f"{short_title(name, loads)}: projected hours", one=answer.hours, test=unit.result.headline or "")
+        for name, answer in unit.result.loads.items()
+        if answer.hours is not None and name in loads and answer.start != "will not"
+    ]
+    assumed = (
+        "Projected hours are the energy of the leading discharge, brought to the load's rate, divided by the load's "
+        "mean power and that of the inverter; a load's power and duty are taken as the catalogue gives them."
     )
-    return Cell(words=load.title), Cell(words=STARTS[answer.start]), hours, uses
-
-
-def _why_not(answer: LoadAnswer) -> str:
-    return (answer.why_not or "not known").removeprefix("not known: ")
+    return working(unit, benches, worked, methods=("loads", "capacity"), assumed=assumed)

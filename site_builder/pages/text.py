@@ -1,7 +1,7 @@
 """How numbers, dates and foreign text read on a page: the one place that rounds, adds units and escapes.
 
 Nothing here knows records, tests or templates. What a function returns is safe to put into a page as it is: `Shown` and
-`Markup` carry their own HTML, and `escaped` makes any text harmless in Markdown and HTML alike.
+`Markup` carry their own HTML; `safe` makes text harmless in block HTML, `escaped` in Markdown as well.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from urllib.parse import urlsplit
 
 from markupsafe import Markup
+from markupsafe import escape as html_escape
 
 from site_builder.measured import Measured
 from site_builder.values import Stated
@@ -30,7 +31,8 @@ UNIT_WORDS = {"1": "%", "": "", "EUR": "€", "EUR/kWh": "€ per kWh", "mohm": 
 COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 # A number without ± shows three digits, four if it starts with 1: never worse than half a percent.
 DIGITS = 3
-NEGLIGIBLE = 0.005
+DAY_S = 86_400.0
+HUNDREDTH = -2
 MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
@@ -50,7 +52,7 @@ class Shown:
         return f"{self.value}{spread}{self._tail}"
 
     def __html__(self) -> str:
-        """Markup by the protocol of markupsafe; every part was made here from digits and fixed words."""
+        # Markup by the protocol of markupsafe; every part was made here from digits and fixed words.
         if not self.spread:
             return f"{self.value}{self._tail}"
         return f'{self.value}<span class="u">{FIXED}±{THIN}{self.spread}{self._tail}</span>'
@@ -103,33 +105,30 @@ def quantity(measured: Measured) -> Shown:
 
 
 def duration(measured: Measured) -> Shown:
-    """A measured time in seconds as seconds below 2 min, minutes below 2 h, else hours.
+    """A measured time in seconds as seconds below 2 min, minutes below 2 h, hours below 4 days, else days.
 
-    A ± below half a percent is left out: a clock is never what limits such a number.
+    Its ± is never finer than a hundredth of that unit, and rounded up to it: a clock knows more than a reader wants.
     """
     reading = _reading(measured)
-    if reading.expanded is not None and reading.expanded < NEGLIGIBLE * abs(reading.value):
-        reading = replace(reading, expanded=None)
     unit, seconds = duration_unit(reading.leading)
-    return _in_words(reading.times(1 / seconds), unit)
+    in_unit = reading.times(1 / seconds)
+    if in_unit.expanded:
+        in_unit = replace(in_unit, expanded=max(in_unit.expanded, 10.0**HUNDREDTH))
+    return _in_words(in_unit, unit, HUNDREDTH)
 
 
 def duration_unit(seconds: float) -> tuple[str, float]:
-    """The unit that a time of this size is told in, and its length in seconds.
-
-    >>> duration_unit(5700)
-    ('min', 60.0)
-    """
-    if seconds < 120:
-        return "s", 1.0
-    return ("min", 60.0) if seconds < 7200 else ("h", 3600.0)
+    """The unit that a time of this size is told in, and its length in seconds."""
+    units = (("s", 1.0, 120), ("min", 60.0, 7200), ("h", 3600.0, 4 * DAY_S), ("days", DAY_S, math.inf))
+    return next((unit, length) for unit, length, below in units if seconds < below)
 
 
 def _reading(measured: Measured) -> _Reading:
     return _Reading(measured.bound, measured.value, measured.lowest, measured.highest, measured.expanded)
 
 
-def _in_words(reading: _Reading, unit: str) -> Shown:
+def _in_words(reading: _Reading, unit: str, finest: int | None = None) -> Shown:
+    """`finest` is the power of ten that an exact number never goes below."""
     if reading.bound == "at_least":
         return Shown(f"at least {_outwards(reading.low, reading.expanded, ROUND_FLOOR)}", unit=unit)
     if reading.bound == "at_most":
@@ -142,6 +141,7 @@ def _in_words(reading: _Reading, unit: str) -> Shown:
     if reading.expanded == 0:
         return Shown(number(reading.value), unit=unit)
     place = _place_of_uncertainty(reading.expanded)
+    place = place if finest is None else max(place, finest)
     return Shown(_at_place(reading.value, place), _at_place(reading.expanded, place), unit)
 
 
@@ -229,16 +229,16 @@ def time_span(low_s: float, high_s: float) -> Shown:
 def _stated_number(value: Stated, factor: float) -> str:
     if value.form == "range":
         return f"{significant(value.low * factor)} to {significant(value.high * factor)}"
-    written = _as_written(value.best * factor, value.step * factor)
+    rounding = {"over": ROUND_FLOOR, "under": ROUND_CEILING}.get(value.form, ROUND_HALF_UP)
     words = {"over": "at least ", "under": "at most ", "about": "about "}
-    return words.get(value.form, "") + written
+    return words.get(value.form, "") + _as_written(value.best * factor, value.step * factor, rounding)
 
 
-def _as_written(value: float, step: float) -> str:
+def _as_written(value: float, step: float, rounding: str) -> str:
     """The digits that were written; after a conversion (22.9 lb, 20 min) the nearest place that keeps them."""
     # At most two steps coarse: 31.5 °F is −0.3 °C and not −0.28, 22.9 lb is 10.39 kg and not 10.4.
     place = min(math.floor(math.log10(2 * step) + 1e-9), 0) if step > 0 else _place_of_significance(value)
-    return _at_place(value, place, padded=False)
+    return _at_place(value, place, rounding, padded=False)
 
 
 def money(amount: float, currency: str) -> Shown:
@@ -257,25 +257,17 @@ def converted_money(amount: float, currency: str) -> Shown:
 
 
 def day(date: dt.date) -> Markup:
-    """A date in words, machine-readable beside: <time datetime="2026-03-02">2 March 2026</time>."""
-    return Markup('<time datetime="{}">{}</time>').format(date.isoformat(), plain_day(date))
+    """A date in words, machine-readable beside.
 
-
-def plain_day(date: dt.date) -> str:
-    """A date in words for plain text.
-
-    >>> plain_day(dt.date(2026, 3, 2))
-    '2 March 2026'
+    >>> str(day(dt.date(2026, 3, 2)))
+    '<time datetime="2026-03-02">2 March 2026</time>'
     """
-    return f"{date.day} {MONTHS[date.month - 1]} {date.year}"
+    words = f"{date.day} {MONTHS[date.month - 1]} {date.year}"
+    return Markup('<time datetime="{}">{}</time>').format(date.isoformat(), words)
 
 
 def month(year: int, number_of_month: int) -> str:
-    """A month in words.
-
-    >>> month(2026, 5)
-    'May 2026'
-    """
+    """A month in words, such as "May 2026"."""
     return f"{MONTHS[number_of_month - 1]} {year}"
 
 
@@ -301,31 +293,39 @@ _UNPRINTABLE = {"Cc", "Cf", "Co", "Cs", "Zl", "Zp"}
 
 
 def escaped(text: str) -> Markup:
-    """Contributor text that neither HTML nor Markdown nor an attribute list can take for markup.
+    """Foreign text for a heading or the front matter: neither Markdown, YAML, HTML nor an attribute list sees markup.
 
     Every ASCII punctuation character becomes a numeric reference; line breaks and runs of spaces become one space.
 
     >>> str(escaped("F90 <b>"))
     'F90 &#60;b&#62;'
     """
-    spaced = _BREAKS.sub(" ", text)
-    printable = "".join(c for c in spaced if unicodedata.category(c) not in _UNPRINTABLE)
-    return Markup(_PUNCTUATION.sub(lambda m: f"&#{ord(m.group())};", printable))  # noqa: S704
+    return Markup(_PUNCTUATION.sub(lambda m: f"&#{ord(m.group())};", _printable(text)))  # noqa: S704
 
 
 def safe(value: object) -> Markup:
-    """Whatever a template or a sentence is given: markup made here stays, everything else becomes harmless text."""
+    """Whatever a template or a sentence is given, for block HTML: markup made here stays, all else becomes text.
+
+    Markdown leaves block HTML alone, so that HTML's own five characters are enough there, and pages stay small.
+    """
     if isinstance(value, int | float):
         return Markup(value)  # noqa: S704
     html = getattr(value, "__html__", None)
-    return escaped(str(value)) if html is None else Markup(html())  # noqa: S704
+    return html_escape(_printable(str(value))) if html is None else Markup(html())  # noqa: S704
+
+
+def _printable(text: str) -> str:
+    spaced = _BREAKS.sub(" ", text)
+    if spaced.isprintable():  # nearly always, and found quickly
+        return spaced
+    return "".join(c for c in spaced if c.isprintable() or unicodedata.category(c) not in _UNPRINTABLE)
 
 
 def sentence(template: str, *parts: object) -> Markup:
     """Fixed words with parts in their {} places, each made safe.
 
     >>> str(sentence("Held by {}.", "A & B"))
-    'Held by A &#38; B.'
+    'Held by A &amp; B.'
     """
     return Markup(template.format(*(safe(part) for part in parts)))  # noqa: S704
 
@@ -337,13 +337,14 @@ def link(url: str, words: str, rel: str = "nofollow noopener") -> Markup:
     'shop'
     """
     if not is_https(url):
-        return escaped(words)
-    return Markup('<a href="{}" rel="{}">{}</a>').format(escaped(url), rel, escaped(words))
+        return safe(words)
+    # The address stays readable for whoever follows links without a browser: it has no space, quote or bracket in it.
+    return Markup('<a href="{}" rel="{}">{}</a>').format(url, rel, safe(words))
 
 
 def is_https(url: str) -> bool:
     """Whether the address is https with a host of its own, without a name and password that could pose as one."""
-    if not url.isascii() or not url.isprintable() or re.search(r"[\s\\]", url):
+    if not url.isascii() or not url.isprintable() or re.search(r"[\s\\<>\"'`{}|^]", url):
         return False
     try:
         parts = urlsplit(url)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from site_builder.derived import Derived, DerivedUnit
 from site_builder.derive.results import LoadAnswer
+from site_builder.derived import Derived, DerivedUnit
 from site_builder.frames import Frames, metric_parts, rated_wh
 from site_builder.measured import Measured
 from site_builder.records import ResultsFile

@@ -53,8 +53,8 @@ def _facts(unit: int, held: Grading, rng: np.random.Generator) -> dict[str, Fact
             u = 0.005 * abs(value)
             own = {f"{word}:{unit}/{part.fact}": Component(u) for word in ("offset", "step", "repeat", "edge")}
             shared = {f"gain:{bench}/{name}": Component(u) for name in ("shunt", "meter")}
-            bound = "at_least" if rng.random() < 0.1 else "exact"
-            facts[part.fact] = Measured(value=value, unit="1", components=own | shared, bound=bound)
+            seen = Measured(value=value, unit="1", components=own | shared)
+            facts[part.fact] = seen.as_bound("at_least") if rng.random() < 0.1 else seen
     return facts
 
 

@@ -59,7 +59,8 @@ OVERLAPS = """() => [...document.querySelectorAll('.picture svg')].flatMap(svg =
   const meets = boxes.flatMap(([words, box], i) => [
     ...lines.filter(line => crosses(box, line)).map(() => words + ' on a line'),
     ...boxes.slice(i + 1).filter(([, other]) => crosses(box, other)).map(([other]) => words + ' on ' + other)]);
-  const outside = boxes.filter(([, b]) => b.left < frame.left - 1 || b.right > frame.right + 1 || b.top < frame.top - 1);
+  const inside = box => box.left > frame.left - 1 && box.right < frame.right + 1 && box.top > frame.top - 1;
+  const outside = boxes.filter(([, box]) => !inside(box));
   return [...meets, ...outside.map(([words]) => words + ' outside')];
 })"""
 

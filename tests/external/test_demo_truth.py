@@ -119,6 +119,18 @@ def off_reference(rate: float, seed: int) -> list[Trial]:
     return trials_of(LOGGED, as_log(shown, declared), setting(true.id, declared), at_reference, COMPARABLE)
 
 
+def zeroed(true: TrueBench, seed: int) -> list[Trial]:
+    """A run over twenty hours, corrected by zero readings that were watched until they stood still."""
+    unit = UNIT
+    declared = with_repeatability(benches()[true.id], unit.repeat_charge, None)
+    shown, truth = simulate_capacity(unit, true, seed=seed, current_a=0.05 * LABEL.capacity_ah.best)
+    zero_a = true.zero_reading_a("capacity", seed)
+    test = CapacityTest.model_validate(
+        {"kind": "capacity", "ended_by": "bms", "zero": {"before_a": zero_a, "after_a": zero_a}}
+    )
+    return trials_of(test, as_log(shown, declared), setting(true.id, declared), truth, DELIVERED)
+
+
 def fridge(on_a: float, duty: float, gap_share: float, seed: int) -> list[Trial]:
     """A load that is on and off, with a logger that drops out for 15 to 60 min at a time."""
     true = true_benches.BOATHOUSE_SLOW
@@ -224,6 +236,7 @@ TIGHT_SCENARIOS = {
     "at 0.05 It": partial(off_reference, 0.05),
     "at 0.1 It": partial(off_reference, 0.1),
     "at 0.45 It": partial(off_reference, 0.45),
+    "zero readings, boathouse": partial(zeroed, true_benches.BOATHOUSE_SLOW),
     "counter and watch, boathouse": partial(by_hand, true_benches.BOATHOUSE),
     "counter and watch, hut": partial(by_hand, true_benches.HUT),
     "counter and watch, jetty": partial(by_hand, true_benches.JETTY),
@@ -240,22 +253,24 @@ def test_intervals_hold_the_truth_and_are_tight(name: str, count: Count) -> None
         assert seen.mean_u <= widest(seeds, LESS_TIGHT.get(metric, TIGHT)) * seen.exact, f"{metric}: {seen}"
 
 
-# On current, share of the time on, share of the run in gaps.
+# On current, share of the time on, share of the run in gaps; and the least share that holds. A load that is seldom on
+# and has few cycles beside a gap is the hardest: 92.7 % of 400 hold there, and the page on logs says what is assumed.
 FRIDGES = {
-    "on for 30 % of the time": (5.0, 0.30, 0.04),
-    "on for 15 %": (5.0, 0.15, 0.04),
-    "on for 55 %": (8.4, 0.55, 0.03),
-    "large, on for 30 %": (15.0, 0.30, 0.045),
+    "on for 30 % of the time": (5.0, 0.30, 0.04, 0.935),
+    "on for 15 %": (5.0, 0.15, 0.04, 0.91),
+    "on for 55 %": (8.4, 0.55, 0.03, 0.935),
+    "large, on for 30 %": (15.0, 0.30, 0.045, 0.935),
 }
 
 
 @pytest.mark.parametrize("name", FRIDGES)
 def test_intervals_across_gaps_hold_the_truth(name: str, count: Count) -> None:
-    """Nobody knows how a load went on in a gap; the range on either side is a wider allowance than this load needs."""
+    """Nobody knows how a load went on in a gap; the current on either side says how far it can have strayed."""
     seeds = count(100, 1000)
-    for metric, seen in seen_over(partial(fridge, *FRIDGES[name]), seeds).items():
-        assert seen.held >= least_held(seeds), f"{metric}: {seen}"
-        assert seen.mean_u <= widest(seeds, 1.5) * seen.exact, f"{metric}: {seen}"
+    on_a, duty, gap_share, promised = FRIDGES[name]
+    for metric, seen in seen_over(partial(fridge, on_a, duty, gap_share), seeds).items():
+        assert seen.held >= least_held(seeds, promised), f"{metric}: {seen}"
+        assert seen.mean_u <= widest(seeds, TIGHT) * seen.exact, f"{metric}: {seen}"
 
 
 @pytest.mark.parametrize(

@@ -241,7 +241,7 @@ def random_inputs(chance: np.random.Generator) -> list[Measured]:
 
 def random_function(chance: np.random.Generator) -> Callable[[Any, Any, Any], Any]:
     first, second = chance.choice(list(OPERATIONS), size=2)
-    return lambda a, b, c: OPERATIONS[second](OPERATIONS[first](a, b) + 1.5, c) + a
+    return lambda a, b, c: OPERATIONS[second](OPERATIONS[first](a, b) + 6, c) + a
 
 
 def as_gtc(inputs: Sequence[Measured]) -> list[Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from pathlib import Path
 
 import numpy as np
@@ -65,6 +66,6 @@ def test_the_catalogue_builds_without_a_finding() -> None:
 def test_its_page_is_rendered() -> None:
     site = render_site(FOLDER / "results", FOLDER / "catalogue")
     assert site.problems == ()
-    assert any("measured-cell" in uri for uri in site.pages)
-    page = next(text for uri, text in site.pages.items() if "units/measured-cell" in uri)
-    assert "0.0220557" in page or "0.02206" in page or "0.0221" in page or "22.06" in page
+    page = html.unescape(site.pages["units/measured-cell.md"])
+    assert "0.0221\N{NARROW NO-BREAK SPACE}Ah" in page  # without a ±, three digits are shown
+    assert site.copies.keys() == {"data/logs/measured-cell/c-over-10.csv"}

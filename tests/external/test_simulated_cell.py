@@ -19,8 +19,8 @@ from site_builder.logs import read_log
 from site_builder.records import Label
 from site_builder.series import Log
 from tests.external import export_pybamm
-from tests.logs_by_hand import capacity_test, setting
 from tests.external.recording import holds
+from tests.logs_by_hand import capacity_test, setting
 
 # Rate → charge [Ah] and energy [Wh], integrated by PyBaMM at its own time steps: rtol 1e-8, atol 1e-10.
 GIVEN = {0.05: (2.23227, 7.16815), 0.2: (2.17473, 6.95019), 1.0: (1.87970, 5.89129)}

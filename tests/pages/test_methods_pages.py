@@ -224,8 +224,8 @@ def spread(*cell_v: float) -> Measured:
 NAMES: Mapping[str, Any] = {
     one.__name__: one
     for one in (
-        mean_w, energy_at, hours, by_soc, carries, starts, trip_s, cold_words, cold_reading, cold_log, pulses, power_left,
-        short_circuit, sag_v, power_at_end_voltage_w, current_at_power_a, warm_up_s, counted_ah, left,
+        mean_w, energy_at, hours, by_soc, carries, starts, trip_s, cold_words, cold_reading, cold_log, pulses,
+        power_left, short_circuit, sag_v, power_at_end_voltage_w, current_at_power_a, warm_up_s, counted_ah, left,
         charge_efficiency, energy_efficiency, idle_loss, spread,
     )
 } | {"INVERTER": INVERTER, "STEPS": STEPS, "PULSES": PULSES, "STEP_SHARE": STEP_SHARE, "math": math}  # fmt: skip

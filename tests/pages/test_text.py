@@ -120,6 +120,8 @@ def test_a_value_is_shown_within_half_of_its_last_digit(value: float, expanded: 
         pytest.param(5700.0, 150.0, "exact", (None, None), "95 ±⎵3⎵min", id="minutes"),
         pytest.param(10_090.0, 0.0, "at_least", (None, None), "at least 2.8⎵h", id="hours, downwards"),
         pytest.param(137_160.0, 5200.0, "exact", (None, None), "38.1 ±⎵1.4⎵h", id="hours with U"),
+        pytest.param(169_591.0, 4.0, "exact", (None, None), "47.11 ±⎵0.01⎵h", id="a ± finer than anyone reads"),
+        pytest.param(2_678_400.0, 82_000.0, "exact", (None, None), "31.0 ±⎵0.9⎵days", id="days"),
         pytest.param(0.0, 0.0, "exact", (None, None), "0⎵s", id="nothing"),
     ],
 )
@@ -145,6 +147,8 @@ def test_spread_is_set_lighter_in_html_and_left_out_of_a_bare_column() -> None:
         pytest.param("3 to 5", In("A", 0, 9e3), "3 to 5⎵A", id="range"),
         pytest.param("over 95", In("A", 0, 9e3), "at least 95⎵A", id="over"),
         pytest.param("under 1450", In("W", 0, 9e3), "at most 1⎵450⎵W", id="under"),
+        pytest.param("over 22.9 lb", In("kg", 0, 99), "at least 10.38⎵kg", id="a converted bound goes outwards"),
+        pytest.param("under 22.9 lb", In("kg", 0, 99), "at most 10.39⎵kg", id="on its other side too"),
         pytest.param("88 %", In("1", 0, 1), "88⎵%", id="percent"),
         pytest.param("22.9 lb", In("kg", 0, 99), "10.39⎵kg", id="converted, no finer than written"),
         pytest.param("about -10", In("°C", -60, 99), "about −10⎵°C", id="below zero"),
@@ -229,6 +233,18 @@ def test_foreign_text_is_only_ever_text(hostile: str, place: str) -> None:
     assert page.words == harmless.words.replace("word", visible)
 
 
+@pytest.mark.parametrize("hostile", HOSTILE)
+def test_foreign_text_in_block_html_is_only_ever_text(hostile: str) -> None:
+    """There Markdown changes nothing, so HTML's own five characters are enough."""
+    block = "<div>\n<p title='{0}'>{0}</p>\n\n<ul><li>{0}</li></ul>\n</div>\n\nafter *it*"
+    extensions = ["attr_list", "md_in_html", "tables", "toc", "fenced_code"]
+    harmless = Tags(markdown.markdown(block.format("word"), extensions=extensions))
+    page = Tags(markdown.markdown(block.format(text.safe(hostile)), extensions=extensions))
+    visible = " ".join("".join(c for c in hostile if c.isprintable() or c.isspace()).split())
+    assert page.seen == harmless.seen
+    assert page.words == harmless.words.replace("word", visible)
+
+
 @given(st.text())
 def test_escaped_text_has_no_ascii_punctuation_but_its_references(foreign: str) -> None:
     encoded = str(text.escaped(foreign))
@@ -262,7 +278,7 @@ def test_link_keeps_an_address_whole_and_its_words_harmless() -> None:
     href, rel, words = made.split('"')[1], made.split('"')[3], made.rpartition('">')[2]
     assert html.unescape(href) == "https://example.org/a?b=1&c=%22"
     assert rel == "sponsored nofollow"
-    assert words == "a &#60;shop&#62;</a>"
+    assert words == "a &lt;shop&gt;</a>"
 
 
 @pytest.mark.parametrize(("count", "reads"), [(0, "no tests"), (1, "one test"), (12, "twelve tests"), (14, "14 tests")])

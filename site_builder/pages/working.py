@@ -1,0 +1,229 @@
+"""Show the working: for each number its method, where it comes from, and what is not known exactly, largest first.
+
+Nothing is computed here but the order of what the derivations found.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from site_builder.bench_tests import BalanceTest, OneTest, ResistanceTest
+from site_builder.catalogue_records import Bench, Instrument
+from site_builder.derived import DerivedUnit, LogNote
+from site_builder.measured import Measured
+from site_builder.pages.recorded import anchor, limits_of, spoken
+from site_builder.pages.text import (
+    THIN,
+    UNIT_WORDS,
+    Shown,
+    duration,
+    duration_unit,
+    link,
+    listed,
+    number,
+    quantity,
+    sentence,
+    significant,
+    stated,
+    stated_duration,
+)
+from site_builder.pages.views import Cell, Fold, Table, Words, columns
+
+# A component's first word says what kind of error it is; {} is its last, an instrument.
+KINDS = {
+    "gain": "gain of the {}",
+    "drift": "warmth of the {}",
+    "offset": "zero of the {}",
+    "step": "display step",
+    "digits": "last digits",
+    "noise": "noise",
+    "gaps": "gaps in the log",
+    "edge": "last interval",
+    "lead": "leads",
+    "repeat": "a repeat of the test",
+    "stated": "as written down",
+    "peukert": "the way to another rate",
+    "temperature": "temperature",
+    "chain": "the inverter",
+    "load": "the load's {}",
+    "fit": "the fit",
+    "lag": "case and cells",
+    "counter": "the counter",
+    "voltage": "mean voltage",
+    "dead band": "the counter's dead band",
+}
+WITH_INSTRUMENT = ("gain", "drift", "offset")
+SMALL = 0.05  # sources below this share of the whole are told together
+TITLES = {
+    "evidence": "evidence and ±", "logs": "logs", "capacity": "capacity", "loads": "loads", "overload": "overload",
+    "cold": "cold", "resistance": "resistance", "charging": "charging", "cost-and-build": "cost and build",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Worked:
+    """A published number, and the test it comes from."""
+
+    title: Words
+    one: Measured
+    test: str
+
+
+def working(
+    unit: DerivedUnit,
+    benches: Mapping[str, Bench],
+    worked: Sequence[Worked],
+    *,
+    methods: Sequence[str],
+    assumed: str,
+) -> tuple[Fold, ...]:
+    """The fold under a section's numbers; none where it has no numbers.
+
+    Args:
+        unit: The battery.
+        benches: All benches.
+        worked: Its numbers, in the order of the section.
+        methods: Names of the pages that explain the method.
+        assumed: What was assumed, in whole sentences.
+    """
+    if not worked:
+        return ()
+    links = [sentence('<a href="../../methods/{}/">{}</a>', Markup(name), TITLES[name]) for name in methods]  # noqa: S704
+    how = sentence("Method: {}. {}", Markup(listed(links)), assumed)  # noqa: S704  # sentences are markup
+    tests = dict.fromkeys(one.test for one in worked if one.test in unit.record.tests)
+    sources = [sentence("{}: {}.", anchor(name), source(unit, name, benches)) for name in tests]
+    rows = tuple((Cell(words=one.title), Cell(words=_value(one.one)), Cell(words=unknowns(one.one))) for one in worked)
+    caption = (
+        "Standard uncertainties by source, largest first; their squares add up, and ± is about twice the root. "
+        "“Rest” are those below a twentieth of the whole."
+    )
+    headings = columns("Number", "Value", "What is not known exactly", text={"What is not known exactly"})
+    table = Table(columns=headings, rows=rows, caption=caption)
+    says = (how, Markup("<br>").join(sources), *_instruments([one.one for one in worked], unit, benches))
+    return (Fold(title="Show the working", says=tuple(words for words in says if words), table=table),)
+
+
+def _value(one: Measured) -> Shown:
+    return duration(one) if one.unit == "s" else quantity(one)
+
+
+def unknowns(one: Measured) -> str:
+    """What adds to a number's ±, largest first, in its unit: "a repeat of the test 0.27, gain of the shunt 0.21 Ah"."""
+    if one.basis == "as_read":
+        return "no ±: instrument not named"
+    if not one.components:
+        return "limits as written down" if one.bound == "between" else "taken as it is"
+    scale, unit = _scale(one)
+    by_words: dict[str, float] = {}
+    for name, component in one.components.items():
+        words = component_words(name)
+        by_words[words] = math.hypot(by_words.get(words, 0.0), component.u * scale)
+    least = SMALL * math.hypot(*by_words.values())
+    ordered = sorted(by_words.items(), key=lambda item: -item[1])
+    said = [(words, u) for words, u in ordered if u >= least]
+    rest = [u for _, u in ordered if u < least]
+    said += [("rest", math.hypot(*rest))] if any(rest) else []
+    return ", ".join(f"{words} {significant(u, digits=2)}" for words, u in said) + (f"{THIN}{unit}" if unit else "")
+
+
+def _scale(one: Measured) -> tuple[float, str]:
+    if one.unit == "s":
+        unit, seconds = duration_unit(abs(one.value))
+        return 1 / seconds, unit
+    return (100.0, "%") if one.unit == "1" else (1.0, UNIT_WORDS.get(one.unit, one.unit))
+
+
+def component_words(name: str) -> str:
+    """A component's name in words: its first word is the kind of error, its last the instrument.
+
+    >>> component_words("gain:boathouse-2026/shunt")
+    'gain of the shunt'
+    """
+    word, _, rest = name.partition(":")
+    return KINDS.get(word, word).format(spoken(rest.rpartition("/")[2]))
+
+
+def _instruments(many: Sequence[Measured], unit: DerivedUnit, benches: Mapping[str, Bench]) -> Iterator[Markup]:
+    """The instruments that these numbers depend on, with their limits."""
+    names = dict.fromkeys(name for one in many for name in one.components)
+    own = [benches[b] for b in {t.bench or unit.record.bench or "": 0 for t in unit.record.tests.values()} if b in benches]
+    found: dict[str, Instrument] = {}
+    for name in names:
+        word, _, rest = name.partition(":")
+        key = rest.rpartition("/")[2]
+        bench = benches.get(rest.partition("/")[0]) or next((b for b in own if key in b.instruments), None)
+        if word in WITH_INSTRUMENT and bench and key in bench.instruments:
+            found.setdefault(key, bench.instruments[key])
+    if found:
+        said = [sentence("{} {}", spoken(key), limits_of(one)) for key, one in found.items()]
+        yield sentence("Instruments and their limits: {}.", Markup(" · ").join(said))
+
+
+def source(unit: DerivedUnit, name: str, benches: Mapping[str, Bench]) -> Markup:
+    """Where a test's numbers come from: the log's lines, what was read by hand on what, the video's seconds."""
+    test, log = unit.record.tests[name], unit.logs.get(name)
+    said = [_lines(log)] if log else []
+    by_hand = list(_inputs(test))
+    if by_hand and not log:
+        bench = benches.get(test.bench or unit.record.bench or "")
+        on = bench.instruments.get(test.read_on or "") if bench else None
+        instrument = f" on the {on.title or test.read_on}" if on else ""
+        words = Markup(", ").join(by_hand)
+        said.append(sentence("read by hand{}: {}", instrument.replace("the The", "the"), words))
+    if test.video and test.video.in_ in unit.record.videos:
+        said.append(video_words(unit, test))
+    return Markup("; ").join(said) if said else Markup("read by hand")
+
+
+def _lines(log: LogNote) -> Markup:
+    first, last = log.lines
+    rows = f"lines {number(first)} to {number(last)}" if last else f"{number(log.rows)} rows"
+    return sentence("{}, {}", log.file, rows)
+
+
+def video_words(unit: DerivedUnit, test: OneTest) -> Markup:
+    """The seconds of the video, as a link: "14:48 to 14:54 of the video"."""
+    shown = test.video
+    if shown is None:
+        return Markup("")
+    at = " to ".join(clock(second) for second in (shown.from_, shown.to) if second is not None)
+    return link(unit.record.videos[shown.in_].url, f"{at} of the video" if at else "the video")
+
+
+def clock(second: int) -> str:
+    """A second of a video as m:ss.
+
+    >>> clock(888), clock(3725)
+    ('14:48', '1:02:05')
+    """
+    hours, rest = divmod(second, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+
+
+_FIELDS = {
+    "counted_ah": ("counted {}", "Ah"), "counted_wh": ("counted {}", "Wh"), "current_a": ("{}", "A"),
+    "voltage_v": ("{}", "V"), "power_w": ("{}", "W"), "peak_w": ("peak {}", "W"), "heater_w": ("heater {}", "W"),
+    "max_current_a": ("largest current {}", "A"), "meter_milliohm": ("{}", "mohm"), "mass_kg": ("{}", "kg"),
+    "tail_a": ("at the end {}", "A"),
+}  # fmt: skip
+
+
+def _inputs(test: OneTest) -> Iterator[Markup]:
+    """What was written down by hand for a test, as it was written."""
+    for field, (words, unit) in _FIELDS.items():
+        if (value := getattr(test, field, None)) is not None:
+            yield sentence(words, stated(value, unit))
+    if test.duration_s is not None:
+        yield sentence("{}", stated_duration(test.duration_s))
+    elif test.started is not None and test.ended is not None:
+        yield sentence("from {} to {}", test.started.text, test.ended.text)
+    if (soc := getattr(test, "soc", None)) is not None and hasattr(soc, "start"):
+        yield sentence("charge {} to {}", stated(soc.start, "1"), stated(soc.end, "1"))
+    if isinstance(test, ResistanceTest):
+        yield from (sentence("{} at {}", stated(r.voltage_v, "V"), stated(r.current_a, "A")) for r in test.readings)
+    if isinstance(test, BalanceTest):
+        yield from (sentence("{}", stated(volts, "V")) for volts in test.cell_v)
