@@ -14,8 +14,9 @@ import sys
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
-from site_builder.build import Checked, derive_all
+from site_builder.build import Checked, derive_all, effects_in_class
 from site_builder.problems import Problem, has_errors, on_one_line
+from site_builder.standing import ClassEffect
 
 FINE, FOUND, USAGE = 0, 1, 2
 
@@ -64,7 +65,7 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def check_command(options: argparse.Namespace) -> int:
-    """Print every problem in the chosen format."""
+    """Print every problem in the chosen format, and for files given by name what each does to its class."""
     # A file given by its path says itself which results folder is meant.
     for path in options.files:
         if path.is_dir():
@@ -76,7 +77,9 @@ def check_command(options: argparse.Namespace) -> int:
     results, catalogue = folders
     checked = derive_all(results, catalogue, only=options.files or None)
     problems = [*_not_there(options.files, given), *checked.problems]
-    _PRINTERS[options.format](problems, checked)
+    # A file with an error has numbers that would mislead.
+    effects = () if has_errors(problems) or not options.files else effects_in_class(results, catalogue, options.files)
+    _PRINTERS[options.format](problems, checked, effects)
     return FOUND if has_errors(problems) else FINE
 
 
@@ -105,17 +108,30 @@ def _not_there(files: Iterable[Path], results: Path) -> list[Problem]:
     return problems
 
 
-def _print_text(problems: Sequence[Problem], checked: Checked) -> None:
+Effects = Sequence[ClassEffect]
+
+
+def _print_text(problems: Sequence[Problem], checked: Checked, effects: Effects) -> None:
     for problem in problems:
         print(problem)
+    _print_effects(checked, effects)
     errors = sum(problem.severity == "error" for problem in problems)
     units = len(checked.derived.units)
     counts = ((units, "unit"), (errors, "error"), (len(problems) - errors, "warning"))
     print(", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counts), file=sys.stderr)
 
 
-def _print_json(problems: Sequence[Problem], checked: Checked) -> None:
-    from site_builder.publish.data import metric_entry  # noqa: PLC0415  # only this format needs it
+def _print_effects(checked: Checked, effects: Effects) -> None:
+    if effects:
+        from site_builder.pages.effect_words import effect_lines  # noqa: PLC0415  # only asked-for files need it
+
+        for effect in effects:
+            for line in effect_lines(effect, checked.derived.catalogue.loads):
+                print(on_one_line(line))
+
+
+def _print_json(problems: Sequence[Problem], checked: Checked, effects: Effects) -> None:
+    from site_builder.publish.data import effect_entry, metric_entry  # noqa: PLC0415  # only this format needs it
 
     fields = ("file", "line", "column", "field", "message", "hint", "severity", "code")
     units = [
@@ -123,10 +139,12 @@ def _print_json(problems: Sequence[Problem], checked: Checked) -> None:
         for unit in checked.derived.units
     ]
     found = [{name: getattr(problem, name) for name in fields} for problem in problems]
-    print(json.dumps({"problems": found, "units": units}, ensure_ascii=False, indent=1))
+    class_effects = [effect_entry(effect) for effect in effects]
+    whole = {"problems": found, "units": units, "class_effects": class_effects}
+    print(json.dumps(whole, ensure_ascii=False, indent=1))
 
 
-def _print_github(problems: Sequence[Problem], checked: Checked) -> None:
+def _print_github(problems: Sequence[Problem], checked: Checked, effects: Effects) -> None:
     """Workflow commands; a step shows ten of them as annotations, so that each is printed as text too."""
     for problem in problems:
         place = f"file={_property(problem.file)},line={max(problem.line, 1)},col={max(problem.column, 1)}"
@@ -136,7 +154,7 @@ def _print_github(problems: Sequence[Problem], checked: Checked) -> None:
             else f"{problem.message}; {problem.hint}"
         )
         print(on_one_line(f"::{problem.severity} {place},title={_property(problem.code)}::{_data(text)}"))
-    _print_text(problems, checked)
+    _print_text(problems, checked, effects)
 
 
 def _data(text: str) -> str:
@@ -147,7 +165,7 @@ def _property(text: str) -> str:
     return _data(text).replace(":", "%3A").replace(",", "%2C")
 
 
-_PRINTERS: dict[str, Callable[[Sequence[Problem], Checked], None]] = {
+_PRINTERS: dict[str, Callable[[Sequence[Problem], Checked, Effects], None]] = {
     "text": _print_text,
     "json": _print_json,
     "github": _print_github,

@@ -1,4 +1,7 @@
-"""The flow: load → check → derive → frames → render → write. Reads top to bottom; every step lives elsewhere."""
+"""The flow: load → check → derive → grade, rank → frames → render → write.
+
+Reads top to bottom; every step lives elsewhere.
+"""
 
 from __future__ import annotations
 
@@ -11,12 +14,16 @@ from pathlib import Path
 
 from site_builder.check import check_all, log_path
 from site_builder.derive.results import UnitResult
-from site_builder.derive.unit import unit_result
+from site_builder.derive.unit import class_of, unit_result
 from site_builder.derived import Derived, DerivedUnit, LogNote
 from site_builder.load import Loaded, UnitFile, read_all
 from site_builder.logs import read_log
 from site_builder.problems import Problem, has_errors, in_order
 from site_builder.series import Log
+from site_builder.standing import ClassEffect, class_effects, standings
+
+
+GRADING_FILE = "grading.yml"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -27,18 +34,47 @@ class Checked:
     problems: tuple[Problem, ...]
 
 
-def derive_all(results: Path, catalogue: Path, only: Iterable[Path] | None = None) -> Checked:
-    """Everything from the files of `results` and `catalogue` (or from some results files only), in one pass."""
+def derive_all(
+    results: Path, catalogue: Path, only: Iterable[Path] | None = None, *, embargoed: bool = False
+) -> Checked:
+    """Everything from the files of `results` and `catalogue` (or from some results files only), in one pass.
+
+    What is `embargoed` is left out of everything, unless its own tester asks.
+    """
     chosen = None if only is None else frozenset(path.parent.resolve() / path.name for path in only)
     loaded = read_all(results, catalogue, chosen)
     set_date = source_date()
     problems = [*loaded.problems, *check_all(loaded, results, set_date)]
     as_of = set_date or newest_date(loaded)
-    units = [unit for file in loaded.units for unit in _derived(file, loaded, results, as_of, problems)]
+    held = [file for file in loaded.units if embargoed or file.record.unit.status != "embargoed"]
+    units = [_derived(file, loaded, results, as_of, problems) for file in held]
     derived = Derived(
-        as_of=as_of, catalogue=loaded.catalogue, units=tuple(units), source_hash=_source_hash(loaded, units)
+        as_of=as_of,
+        catalogue=loaded.catalogue,
+        units=tuple(units),
+        source_hash=_source_hash(loaded, units),
+        # A grading file with a fault of its own grades nobody: its problems say what to mend.
+        standings=standings(units, None if _faulty(problems, GRADING_FILE) else loaded.catalogue.grading),
     )
     return Checked(derived=derived, problems=tuple(in_order(problems)))
+
+
+def effects_in_class(results: Path, catalogue: Path, files: Iterable[Path]) -> tuple[ClassEffect, ...]:
+    """What each of these results files does to its class, were it published as it stands.
+
+    Only the classes that they belong to are derived.
+    """
+    loaded = read_all(results, catalogue)
+    if loaded.catalogue.grading is None:
+        return ()
+    chosen = {path.parent.resolve() / path.name for path in files}
+    classes = loaded.catalogue.classes
+    class_of_file = {file.path: class_of(file.record.label, classes) for file in loaded.units}
+    asked = {file.path: file.record.unit.id for file in loaded.units if file.path in chosen}
+    met = {class_of_file[path] for path in asked} - {None}
+    wanted = [path for path, class_id in class_of_file.items() if class_id in met or path in asked]
+    units = derive_all(results, catalogue, wanted, embargoed=True).derived.units
+    return class_effects(units, frozenset(asked.values()), loaded.catalogue.grading)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -81,6 +117,10 @@ def _log_files(derived: Derived, results: Path) -> dict[str, Path]:
     }
 
 
+def _faulty(problems: Iterable[Problem], name: str) -> bool:
+    return any(problem.severity == "error" and problem.file.endswith(name) for problem in problems)
+
+
 def source_date() -> dt.date | None:
     """The date of SOURCE_DATE_EPOCH, where it is set; the only clock there is."""
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
@@ -100,17 +140,13 @@ def newest_date(loaded: Loaded) -> dt.date:
     return max(dates, default=dt.date(1970, 1, 1))
 
 
-def _derived(
-    file: UnitFile, loaded: Loaded, results: Path, as_of: dt.date, problems: list[Problem]
-) -> list[DerivedUnit]:
-    if file.record.unit.status == "embargoed":
-        return []
+def _derived(file: UnitFile, loaded: Loaded, results: Path, as_of: dt.date, problems: list[Problem]) -> DerivedUnit:
     logs, notes = _logs(file, loaded, results, problems)
     held = loaded.catalogue
     prices = [price for price in held.prices if price.unit == file.record.unit.id]
     result = unit_result(file.record, logs, held, prices, as_of)
     problems += _findings(file, result)
-    return [DerivedUnit(record=file.record, result=result, logs=notes)]
+    return DerivedUnit(record=file.record, result=result, logs=notes)
 
 
 def _logs(

@@ -12,7 +12,7 @@ import altair as alt
 from site_builder.pages.text import THIN
 
 NAMES, VALUES = 176, 104  # widths left and right of bars, where there is room for them beside the plot
-LONG_VALUES = 200
+LONG_VALUES, PLACES = 200, 160
 CROSS = "M-1,-1L1,1M-1,1L1,-1"
 RIGHT_WORDS = 76  # width right of a plot for the words at the end of a line
 NUMBER, BOOLEAN = "number", "boolean"
@@ -20,9 +20,10 @@ NUMBER, BOOLEAN = "number", "boolean"
 
 def layouts() -> dict[str, dict[str, dict[str, Any]]]:
     """Kind of chart → "wide" and "narrow" → a Vega-Lite specification that lacks data, numbers and height."""
-    kinds = {"discharge": discharge, "shares": shares, "hours": hours, "warming": warming}
+    kinds = {"discharge": discharge, "shares": shares, "hours": hours, "warming": warming, "scores": scores}
     both = {kind: {"wide": layout(False), "narrow": layout(True)} for kind, layout in kinds.items()}
-    return both | {"carrying": dict.fromkeys(("wide", "narrow"), carrying())}
+    alike = {"carrying": carrying(), "value": value_function()}
+    return both | {kind: dict.fromkeys(("wide", "narrow"), layout) for kind, layout in alike.items()}
 
 
 def discharge(narrow: bool) -> dict[str, Any]:
@@ -94,38 +95,96 @@ def hours(narrow: bool) -> dict[str, Any]:
 
 
 def carrying() -> dict[str, Any]:
-    """Current against time: crosses for trips, open triangles for holds, the label's line with words at its end."""
+    """Current against time, both logarithmic: steps by their look, brackets as bands, the label's line, a fit."""
     times = f"datum.value < 60 ? datum.value + '{THIN}s' : datum.value / 60 + '{THIN}min'"
     x_axis = alt.Axis(grid=False, values=_expr("marks"), labelExpr=times)
-    y_axis = alt.Axis(tickCount=5, labelExpr=f"datum.label + '{THIN}A'")
+    y_axis = alt.Axis(values=_expr("currents"), labelExpr=f"datum.value + '{THIN}A'", labelOverlap=True)
     plot = [0, _expr(f"width - {RIGHT_WORDS}")]
-    scale = alt.Scale(type="log", domainMin=_expr("left"), domainMax=_expr("right"), range=plot, nice=False)
-    steps = alt.Chart(_csv("steps", low=NUMBER, high=NUMBER, current=NUMBER, tripped=BOOLEAN)).encode(
-        x=_x("low", scale, x_axis),
-        y=_y("current", alt.Scale(domainMin=0, domainMax=_expr("top"), nice=False), y_axis),
+    x = alt.Scale(type="log", domainMin=_expr("left"), domainMax=_expr("right"), range=plot, nice=False)
+    y = alt.Scale(type="log", domainMin=_expr("bottom"), domainMax=_expr("top"), nice=False)
+    steps = alt.Chart(_csv("steps", low=NUMBER, high=NUMBER, current=NUMBER)).encode(
+        x=_x("low", x, x_axis), y=_y("current", y, y_axis)
     )
-    tripped, held = steps.transform_filter("datum.tripped"), steps.transform_filter("!datum.tripped")
     label = alt.Chart(_csv("lines", at=NUMBER)).encode(y=alt.Y("at", type="quantitative"))
+    bands = alt.Chart(_csv("bands", time=NUMBER, low=NUMBER, high=NUMBER)).mark_rule(style="bracket")
     curve = alt.Chart(_csv("curve", time=NUMBER, current=NUMBER)).encode(
         x=alt.X("time", type="quantitative"), y=alt.Y("current", type="quantitative")
     )
+    tripped, held, left_out = (
+        steps.transform_filter(f"datum.look == '{look}'") for look in ("tripped", "held", "left out")
+    )
     return _finished(
+        bands.encode(x=alt.X("time", type="quantitative"), y=alt.Y("low", type="quantitative"), y2=alt.Y2("high")),
         curve.mark_line(style="fitted"),
         label.mark_rule(style="limit", x=0, x2=_expr(plot[1].expr)),
         label.mark_text(style="words", align="right", x=_expr("width")).encode(text=alt.Text("words", type="nominal")),
         tripped.mark_rule(style="trip").encode(x2=alt.X2("high")),
         tripped.mark_point(style="trip", shape=CROSS, size=40),
         held.mark_point(style="held", shape="triangle-right", size=70),
+        left_out.mark_point(style="unused", shape="circle", size=50),
     )
 
 
 def warming(narrow: bool) -> dict[str, Any]:
-    """Temperature against time."""
-    x_axis = alt.Axis(grid=False, tickCount=4 if narrow else 8, labelExpr=f"datum.label + '{THIN}min'")
-    scale = alt.Scale(domainMin=0, domainMax=_expr("right"), nice=False)
-    line = alt.Chart(_csv("warming", minutes=NUMBER, temperature=NUMBER)).mark_line(style="this")
-    y = _y("temperature", _between("bottom", "top"), _every(5, "°C"))
-    return _finished(line.encode(x=_x("minutes", scale, x_axis), y=y))
+    """Temperature above, charging current below, on one time axis; moments as upright lines through both.
+
+    Looks are one letter, since each row carries one: b battery, m model, o another current, r a single reading.
+    """
+    x_axis = alt.Axis(grid=False, tickCount=3 if narrow else 8, labelExpr=f"datum.label + '{THIN}min'")
+    plot = [0, _expr("width - room")]
+    x = _x("minutes", alt.Scale(domainMin=0, domainMax=_expr("right"), range=plot, nice=False), x_axis)
+    warm = alt.Chart(_csv("warming", minutes=NUMBER, temperature=NUMBER)).encode(
+        x=x,
+        y=_y("temperature", _between("bottom", "top", [_expr("split * height"), 0]), _every(5, "°C")),
+    )
+    amps = alt.Axis(values=_expr("currents"), labelExpr=f"datum.label + '{THIN}A'", orient="left")
+    level = alt.Scale(domainMin=0, domainMax=_expr("most"), range=[_expr("height"), _expr("height * 0.74")], nice=False)
+    taken = alt.Chart(_csv("currents", minutes=NUMBER, current=NUMBER)).encode(x=x, y=_y("current", level, amps))
+    moment = alt.Chart(_csv("moments", at=NUMBER, top=NUMBER)).encode(x=alt.X("at", type="quantitative"))
+    words = moment.mark_text(style="words", y=_expr("datum.top"), align="left", dx=5, baseline="top")
+    above, below = (
+        alt.layer(*(_as_look(part, look, style) for look, style in looks))
+        for part, looks in (
+            (warm, (("b", "this"), ("m", "fitted"), ("r", "held"))),
+            (taken, (("o", "companion"), ("b", "this"), ("r", "held"))),
+        )
+    )
+    upright = moment.mark_rule(style="moment", y=_expr("datum.top"), y2=_expr("height"))
+    both = (above, below, upright, words.encode(text=alt.Text("words", type="nominal")))
+    return _finished(*both, resolve=alt.Resolve(scale={"y": "independent"}))
+
+
+def _as_look(part: Any, look: str, style: str) -> Any:
+    """The rows of one look: a line, or points where they are single readings."""
+    rows = part.transform_filter(f"datum.look == '{look}'")
+    return rows.mark_point(style=style, size=40) if look == "r" else rows.mark_line(style=style, clip=True)
+
+
+def scores(narrow: bool) -> dict[str, Any]:
+    """A line a battery: a bar for what its score could be, a dot for the score, its place in words."""
+    axis = alt.Axis(grid=not narrow, values=_expr("marks"))
+    ends = {"domainMin": _expr("left"), "domainMax": _expr("right")}
+    scale = alt.Scale(**ends, range=_plot(narrow, PLACES), nice=False, zero=False)
+    rows = _Rows(_csv("scores", row=NUMBER, value=NUMBER, low=NUMBER, high=NUMBER), narrow)
+    dot = rows.base.mark_point(style="this", shape="circle", filled=True, size=70, opacity=1, yOffset=rows.drop)
+    bar = rows.bar(style="this", opacity=0.5, orient="horizontal").encode(x=_x("low", scale, axis), x2=alt.X2("high"))
+    return _finished(bar, dot.encode(x=alt.X("value", type="quantitative")), *rows.words())
+
+
+def value_function() -> dict[str, Any]:
+    """Points against what is graded; the anchors' values stand below the plot, where an axis would have its own."""
+    none = alt.Axis(grid=False, labels=False)
+    corners = alt.Chart(_csv("corners", at=NUMBER, points=NUMBER)).encode(
+        x=_x("at", alt.Scale(domainMin=_expr("left"), domainMax=_expr("right"), nice=False, zero=False), none),
+        y=_y("points", alt.Scale(domain=[0, 100], nice=False), alt.Axis(values=[0, 50, 100])),
+    )
+    anchors = corners.transform_filter("datum.words != ''")
+    words = alt.Chart(corners.data).mark_text(style="words", y=_expr("height + 8"), baseline="top")
+    return _finished(
+        corners.mark_line(style="this"),
+        anchors.mark_point(style="this", shape="circle", filled=True, size=50, opacity=1),
+        words.encode(x=alt.X("at", type="quantitative"), text=alt.Text("words", type="nominal")),
+    )
 
 
 class _Rows:
@@ -153,7 +212,7 @@ class _Rows:
 
     def words(self) -> list[Any]:
         limit = NAMES + 40 if self.narrow else NAMES - 10
-        names = self.base.mark_text(style="words", align="left", dy=self.lift, x=0, limit=limit)
+        names = self.base.mark_text(style="words", align="left", dy=self.lift, x=1, limit=limit)
         values = self.base.mark_text(style="words", align="right", dy=self.lift, x=_expr("width"))
         return [
             names.encode(text=alt.Text("name", type="nominal")),
@@ -178,8 +237,10 @@ def _y(field: str, scale: alt.Scale, axis: alt.Axis) -> alt.Y:
     return alt.Y(field, type="quantitative", scale=scale, axis=axis)
 
 
-def _between(bottom: str, top: str) -> alt.Scale:
-    return alt.Scale(domainMin=_expr(bottom), domainMax=_expr(top), nice=False, zero=False)
+def _between(bottom: str, top: str, place: list[Any] | None = None) -> alt.Scale:
+    """A scale that ends where the numbers say, over the whole height or over a place in it."""
+    where = {"range": place} if place else {}
+    return alt.Scale(domainMin=_expr(bottom), domainMax=_expr(top), nice=False, zero=False, **where)
 
 
 def _every(step: int, unit: str) -> alt.Axis:
@@ -192,9 +253,9 @@ def _expr(expression: str) -> Any:
     return alt.ExprRef(expr=expression)
 
 
-def _finished(*layers: Any) -> dict[str, Any]:
+def _finished(*layers: Any, **more: Any) -> dict[str, Any]:
     """The specification, as wide as its figure; axes and words included in the height that the page keeps free."""
     fit = alt.AutoSizeParams(type="fit", contains="padding")
-    chart = alt.layer(*layers).properties(width="container", autosize=fit, padding=0)
+    chart = alt.layer(*layers).properties(width="container", autosize=fit, padding=0, **more)
     # altair's own theme would stand against the style names
     return {key: value for key, value in chart.to_dict(validate=False).items() if key not in {"config", "$schema"}}

@@ -19,11 +19,11 @@ from numpy.typing import NDArray
 from site_builder.measured import Measured
 from site_builder.series import Array
 
-Kind = Literal["discharge", "shares", "hours", "carrying", "warming"]
+Kind = Literal["discharge", "shares", "hours", "carrying", "warming", "scores", "value"]
 Look = Literal["measured", "projected", "stopped"]
 
 VEGA_LITE = "6.4"
-POINTS, COMPANION_POINTS = 160, 40
+POINTS, COMPANION_POINTS = 90, 20
 TALL, TALL_NARROW = 320, 280
 ROW, ROW_NARROW, AXIS = 26, 44, 30
 ROOM_FOR_WORDS = 0.4  # a line nearer to the left edge than this share has its words on its right
@@ -200,54 +200,115 @@ class Step:
     low_s: float
     high_s: float
     tripped: bool
+    used: bool = True
+
+    @property
+    def look(self) -> str:
+        """Which mark it is drawn with."""
+        return "left out" if not self.used else "tripped" if self.tripped else "held"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Band:
+    """Between the largest current carried for a time and the smallest that cut off sooner. [s, A]"""
+
+    time_s: float
+    low_a: float
+    high_a: float
 
 
 TIME_MARKS = [0.1, 1.0, 10.0, 60.0, 600.0, 3600.0]
+CURRENT_MARKS = [factor * 10.0**power for power in range(-1, 5) for factor in (1, 1.5, 2, 3, 4, 6)]
 
 
 def carrying(
-    steps: Sequence[Step], *, label: tuple[float, str] | None, curve: Iterable[tuple[float, float]] = ()
+    steps: Sequence[Step],
+    *,
+    label: tuple[float, str] | None,
+    brackets: Sequence[Band] = (),
+    curve: Iterable[tuple[float, float]] = (),
 ) -> Chart:
-    """Current against the time it was carried, which runs on a logarithmic scale.
+    """Current against the time it was carried, both on logarithmic scales.
 
     Args:
         steps: Currents and times.
         label: The label's continuous current [A], and what stands at its line.
+        brackets: What is known for certain times, as bands.
         curve: Points of a smooth curve through the trips. [s, A]
     """
     times = [time for step in steps for time in (step.low_s, step.high_s) if 0 < time < math.inf]
     left, right = min([1.0, *times]) / 1.5, max([60.0, *times]) * 1.5
-    top = max([step.current_a for step in steps] + ([label[0]] if label else [])) * 1.12
+    currents = [step.current_a for step in steps if step.current_a > 0] + ([label[0]] if label else [])
+    bottom, top = min(currents) / 1.25, max(currents) * 1.15
     rows = [
-        f"{max(step.low_s, left):.4g},{min(step.high_s, right):.4g},{step.current_a:.4g},{int(step.tripped)}\n"
+        f"{max(step.low_s, left):.4g},{min(step.high_s, right):.4g},{max(step.current_a, bottom):.4g},{step.look}\n"
         for step in steps
     ]
     lines = [f"{label[0]},{_cell(label[1])}\n"] if label else []
+    bands = [f"{band.time_s:g},{band.low_a:.4g},{band.high_a:.4g}\n" for band in brackets if left < band.time_s < right]
     drawn = [f"{time:.4g},{current:.4g}\n" for time, current in curve if left <= time <= right and current <= top]
     return Chart(
         kind="carrying",
         datasets={
-            "steps": "low,high,current,tripped\n" + "".join(rows),
+            "steps": "low,high,current,look\n" + "".join(rows),
             "lines": "at,words\n" + "".join(lines),
+            "bands": "time,low,high\n" + "".join(bands),
             "curve": "time,current\n" + "".join(drawn),
         },
-        numbers={"left": left, "right": right, "top": top, "marks": [m for m in TIME_MARKS if left <= m <= right]},
-    )
+        numbers={
+            "left": left, "right": right, "bottom": bottom, "top": top,
+            "marks": [mark for mark in TIME_MARKS if left <= mark <= right],
+            "currents": [mark for mark in CURRENT_MARKS if bottom <= mark <= top],
+        },
+    )  # fmt: skip
 
 
-def warming(curve: tuple[Array, Array]) -> Chart:
-    """Battery temperature against time. [min, °C]"""
-    minutes, temperature = curve
-    chosen = np.unique(np.linspace(0, len(minutes) - 1, POINTS).round().astype(int))
-    rows = [f"{x:.4g},{y:.3g}\n" for x, y in zip(minutes[chosen], temperature[chosen], strict=True)]
-    low, high = float(temperature.min()), float(temperature.max())
+def warming(
+    temperatures: tuple[Array, Array],
+    currents: Sequence[tuple[Array, Array]],
+    moments: Sequence[tuple[float, str]],
+    model: tuple[Array, Array] | None,
+    *,
+    by_hand: bool,
+) -> Chart:
+    """Battery temperature over the charging current, on one time axis. [min, °C, A]
+
+    Args:
+        temperatures: Times and temperatures.
+        currents: Times and currents into the battery; the first is drawn strongest.
+        moments: Times, and what happened then.
+        model: Times and temperatures of a fitted model.
+        by_hand: Whether these are single readings, drawn as points.
+    """
+    look = "r" if by_hand else "b"
+    warm = [(*temperatures, look), *([(*model, "m")] if model else [])]
+    drawn = [(*one, look if i == 0 else "o") for i, one in enumerate(currents)]
+    low, high = (float(end) for end in (temperatures[1].min(), temperatures[1].max()))
+    right = float(temperatures[0][-1]) or 1.0
+    most = max([1.0, *(float(amps.max()) for _, amps in currents)])
+    step = next((step for step in (1, 2, 5, 10, 20, 50, 100) if most <= 2.5 * step), 200)
     return Chart(
         kind="warming",
-        datasets={"warming": "minutes,temperature\n" + "".join(rows)},
-        numbers={"right": float(minutes[-1]), "bottom": 5 * math.floor(low / 5), "top": 5 * math.ceil(high / 5)},
-        tall=240,
-        tall_narrow=220,
+        datasets={
+            "warming": "minutes,temperature,look\n" + _rows(warm),
+            "currents": "minutes,current,look\n" + _rows(drawn),
+            "moments": "at,top,words\n"
+            + "".join(f"{at:.4g},{-20 * (len(moments) - i)},{_cell(words)}\n" for i, (at, words) in enumerate(moments)),
+        },
+        numbers={
+            "right": right,
+            "bottom": 5 * math.floor(low / 5),
+            "top": 5 * math.ceil(high / 5 + 0.01),
+            "most": most * 1.05,
+            "currents": [float(step * i) for i in range(3) if step * i <= most],
+            "room": 70 if any(at > ROOM_FOR_WORDS * right for at, _ in moments) else 0,
+            "split": 0.64 if currents else 1.0,
+        },
     )
+
+
+def _rows(many: Iterable[tuple[Array, Array, str]]) -> str:
+    return "".join(f"{x:.4g},{y:.3g},{look}\n" for xs, ys, look in many for x, y in zip(xs, ys, strict=True))
 
 
 def _cell(text: str) -> str:

@@ -8,8 +8,12 @@ from dataclasses import dataclass, field
 
 from site_builder.catalogue_records import Catalogue
 from site_builder.derive.results import UnitResult
+from site_builder.grade import Graded
 from site_builder.problems import Problem
+from site_builder.rank import Place
 from site_builder.records import ResultsFile
+from site_builder.sensitivity import IfKnown, WeightRange
+from site_builder.value import Valued
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -42,14 +46,44 @@ class DerivedUnit:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class ClassStanding:
+    """How one class stands beyond its units' own places.
+
+    `leader` has the highest score (None where nothing is graded), `weights` say over what range it keeps it; `value` is
+    the order by price per kWh.
+    """
+
+    leader: str | None
+    weights: tuple[WeightRange, ...]
+    value: tuple[Valued, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Standings:
+    """Grade, place and what knowing more would do (by criterion), each by unit id; classes by theirs.
+
+    Published units alone have a grade; only those with a score and a class have a place.
+    """
+
+    grades: Mapping[str, Graded] = field(default_factory=dict)
+    places: Mapping[str, Place] = field(default_factory=dict)
+    if_known: Mapping[str, Mapping[str, IfKnown]] = field(default_factory=dict)
+    classes: Mapping[str, ClassStanding] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Derived:
-    """The whole catalogue on its date; embargoed units are not in it."""
+    """The whole catalogue on its date; embargoed units are not in it.
+
+    `standings` are empty where there is no grading.
+    """
 
     as_of: dt.date
     catalogue: Catalogue
     units: tuple[DerivedUnit, ...]
     source_hash: str
     problems: tuple[Problem, ...] = ()
+    standings: Standings = field(default_factory=Standings)
 
     def of_class(self, class_id: str) -> tuple[DerivedUnit, ...]:
         """The published units of one class, by id."""

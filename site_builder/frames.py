@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from site_builder.derived import Derived, DerivedUnit
@@ -13,6 +14,7 @@ from site_builder.nomenclature import METRICS, OF_TESTS_ONLY
 if TYPE_CHECKING:
     import pandas as pd
 
+SCORE_DECIMALS = 2  # far below what any instrument tells
 PARTS = ("", "_u", "_bound", "_low", "_high", "_basis")
 
 
@@ -28,7 +30,7 @@ def frames_of(derived: Derived) -> Frames:
     """Both frames, sorted by unit id (and test name); column suffixes are units."""
     import pandas as pd  # noqa: PLC0415  # slow to import, and most commands never need it
 
-    units = pd.DataFrame([unit_row(unit) for unit in derived.units])
+    units = pd.DataFrame([unit_row(unit) | score_cells(unit, derived) for unit in derived.units])
     tests = pd.DataFrame([row for unit in derived.units for row in rows_of_tests(unit)])
     return Frames(units=units, tests=tests)
 
@@ -62,6 +64,24 @@ def unit_row(unit: DerivedUnit) -> dict[str, Any]:
     return row
 
 
+def score_cells(unit: DerivedUnit, derived: Derived) -> dict[str, Any]:
+    """Score and place as cells; none at all where the catalogue grades nothing. [points]"""
+    if derived.catalogue.grading is None:
+        return {}
+    grade, place = derived.standings.grades.get(unit.id), derived.standings.places.get(unit.id)
+    points = (grade.score, grade.low, grade.high) if grade else (None, None, None)
+    score, low, high = (None if one is None else round(one, SCORE_DECIMALS) for one in points)
+    return {
+        "score": score,
+        "score_low": low,
+        "score_high": high,
+        "place_low": place.low if place else None,
+        "place_high": place.high if place else None,
+        "place_of": place.of if place else None,
+        "questions_tested": grade.questions[0] if grade else None,
+    }
+
+
 def rated_wh(unit: DerivedUnit) -> float:
     """The energy that the label claims; nominal voltage times capacity where it states none. [Wh]"""
     label = unit.record.label
@@ -92,11 +112,16 @@ def rows_of_tests(unit: DerivedUnit) -> list[dict[str, Any]]:
 
 
 def _metric_cells(metrics: Mapping[str, Measured], names: Iterable[str]) -> dict[str, Any]:
-    cells: dict[str, Any] = {}
-    for name in names:
-        values = metric_parts(metrics.get(name))
-        cells |= {f"{name}{part}": value for part, value in zip(PARTS, values, strict=True)}
+    cells: dict[str, Any] = dict(_empty_cells(tuple(names)))
+    for name, one in metrics.items():
+        if name in cells:  # the first part has no suffix
+            cells |= {f"{name}{part}": value for part, value in zip(PARTS, metric_parts(one), strict=True)}
     return cells
+
+
+@lru_cache(maxsize=4)
+def _empty_cells(names: tuple[str, ...]) -> dict[str, None]:
+    return dict.fromkeys(f"{name}{part}" for name in names for part in PARTS)
 
 
 def metric_parts(one: Measured | None) -> tuple[Any, ...]:

@@ -86,7 +86,8 @@ class Graded:
     """One unit's grade under one version of the grading.
 
     `score`, `low` and `high` are None where `why_not` says why; `ends` and their components are what places are made
-    from, with any cap applied; `tested` is the tested share of the weight; `questions` are (tested, of).
+    from, with any cap applied; `uncapped` is the score without it; `tested` is the tested share of the weight;
+    `questions` are (tested, of).
     """
 
     id: str
@@ -97,6 +98,7 @@ class Graded:
     gates: tuple[GateHit, ...]
     cap: float | None
     ends: Ends
+    uncapped: float | None
     why_not: str | None
 
     @property
@@ -133,6 +135,7 @@ def graded_facts(unit: str, facts: Mapping[str, Fact], gates: Sequence[GateHit],
     tested = share_tested(criteria, weights)
     cap = min((hit.gate.cap for hit in gates), default=None)
     asked = [one for one in criteria if one.criterion.weight > 0]
+    free = score_ends(criteria, weights)
     return Graded(
         id=unit,
         version=grading.version,
@@ -141,7 +144,8 @@ def graded_facts(unit: str, facts: Mapping[str, Fact], gates: Sequence[GateHit],
         questions=(sum(one.is_tested for one in asked), len(asked)),
         gates=tuple(gates),
         cap=cap,
-        ends=capped(score_ends(criteria, weights), cap),
+        ends=capped(free, cap),
+        uncapped=free.value,
         why_not=None if tested >= grading.least_tested - 1e-12 else "too little of it was tested",
     )
 

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 # Templates mark finished HTML like this; the place holder is what Markdown sees of it.
 BLOCK = re.compile(r"<!-- block -->\n(.*?)<!-- /block -->", re.DOTALL)
+# Ends that HTML supplies by itself: the next cell, row or entry begins there (WHATWG HTML, 13.1.2.4 Optional tags).
+OPTIONAL_END = re.compile(r"</(?:td|th|tr|li)>\n?")
+BLANK = re.compile(r"\n\s*\n\s*|\n[ \t]+")
 PLACE = re.compile(r'<div data-block="([0-9]+)"></div>')
 
 log = logging.getLogger("mkdocs.plugins.bench_catalogue")
@@ -77,9 +80,10 @@ class CataloguePlugin(BasePlugin[CatalogueConfig]):  # type: ignore[no-untyped-c
         return text
 
     def on_post_page(self, output: str, *, page: Page, **_: object) -> str:
-        """Puts the blocks back where they stood."""
+        """Puts the blocks back where they stood, and leaves out what HTML lets one leave out."""
         blocks = self.blocks.pop(page.file.src_uri, [])
-        return PLACE.sub(lambda found: blocks[int(found.group(1))], output) if blocks else output
+        shell = BLANK.sub("\n", output)  # a third of the theme's own text is white space
+        return PLACE.sub(lambda found: OPTIONAL_END.sub("", blocks[int(found.group(1))]), shell)
 
     def on_serve(self, server: LiveReloadServer, **_: object) -> LiveReloadServer:
         """A changed results file, log or catalogue file rebuilds the pages that show it."""

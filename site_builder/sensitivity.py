@@ -1,4 +1,4 @@
-"""How far each weight could move before a class has another leader: exact, at the weights where two scores cross.
+"""What would change a score or an order: evidence that is missing, and weights, exact where two scores cross.
 
 Pure. Scores are ratios of sums that are linear in one weight, so that two of them cross where a quadratic is zero.
 """
@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from site_builder.grade import Graded
+from site_builder.grade import Graded, capped, mean_of
 from site_builder.rank import TIE
 
 
@@ -28,6 +28,41 @@ class WeightRange:
     high: float | None
     below: str | None
     above: str | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class IfKnown:
+    """What a criterion would do if all of it were measured: the tested share of the weight, the score at either end."""
+
+    tested: float
+    worst: float
+    best: float
+
+
+def if_known(grade: Graded, criterion: str) -> IfKnown | None:
+    """The score if all of one criterion had been measured, at its worst and at its best; None where it was.
+
+    What was tested of it keeps its value; what is bounded or untested takes either end. All else stays as it is.
+    """
+    asked = next(one for one in grade.criteria if one.name == criterion)
+    if asked.ends.high_end - asked.ends.low_end <= TIE:
+        return None
+    total = math.fsum(one.criterion.weight for one in grade.criteria)
+    added = asked.criterion.weight * (1 - asked.tested) / total if total else 0.0
+    worst, best = (_score_with(grade, criterion, end) for end in (asked.ends.low_end, asked.ends.high_end))
+    return IfKnown(tested=grade.tested + added, worst=worst, best=best)
+
+
+def _score_with(grade: Graded, criterion: str, points: float) -> float:
+    known = [
+        (
+            one.criterion.weight,
+            one.criterion.weight * (1.0 if one.name == criterion else one.tested),
+            replace(one.ends, value=points, low_end=points, high_end=points) if one.name == criterion else one.ends,
+        )
+        for one in grade.criteria
+    ]
+    return capped(mean_of(known), grade.cap).value or 0.0
 
 
 @dataclass(frozen=True, slots=True)

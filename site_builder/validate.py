@@ -23,7 +23,7 @@ R = TypeVar("R", bound=BaseModel)
 def record(model: type[R], document: Document) -> tuple[R | None, list[Problem]]:
     """The document as `model`, with the problems found; None where there is any."""
     problems = list(document.problems)
-    if document.root is None or (document.data is None and problems):
+    if document.text is None or (document.data is None and problems):
         return None, problems
     try:
         made = model.model_validate(document.data)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import yaml
@@ -67,13 +68,22 @@ class Document:
 
     file: str
     data: Any
-    root: yaml.Node | None
+    text: str | None
     problems: tuple[Problem, ...] = ()
     sha256: str = ""
 
+    @property
+    def root(self) -> yaml.Node | None:
+        """The tree of the text, None where it cannot be read; made anew when a problem asks where something stands.
+
+        Kept for each file it would be thousands of objects, which slow down everything after.
+        """
+        return None if self.text is None else _composed(self.text)
+
     def place(self, path: Path, *, of_key: bool = False) -> tuple[int, int]:
         """Line and column, from 1, of the value (or of its key) at `path`; of the nearest parent that exists."""
-        node, mark = self.root, self.root.start_mark if self.root is not None else None
+        node = self.root
+        mark = node.start_mark if node is not None else None
         for step in path:
             key_mark, below = _child(node, step)
             if below is None:
@@ -113,22 +123,26 @@ def _child(node: yaml.Node | None, step: str | int) -> tuple[yaml.Mark | None, y
     return None, None
 
 
+@lru_cache(maxsize=4)
+def _composed(text: str) -> yaml.Node | None:
+    return yaml.compose(text, Loader=_Loader)
+
+
 def parsed(raw: bytes, file: str) -> Document:
-    """The document in `raw`; `data` is None and `root` is None where it cannot be read at all."""
+    """The document in `raw`; `data`, `text` and `root` are None where it cannot be read at all."""
     text, refused = _readable_text(raw, file)
     if refused:
         return Document(file, None, None, (refused,))
     try:
-        root = yaml.compose(text, Loader=_Loader)
+        root = _composed(text)
     except yaml.YAMLError as error:
         return Document(file, None, None, (_syntax(error, file),))
     if root is None or (isinstance(root, yaml.ScalarNode) and root.value == ""):
         hint = "start one with site-builder new, or delete this file"
         return Document(file, None, None, (_whole(file, "the file is empty", hint, "yaml-empty"),))
     found: list[Problem] = []
-    blank = Document(file, None, root)
-    data = _plain(root, (), blank, set(), found)
-    return Document(file, data, root, tuple(found), hashlib.sha256(raw).hexdigest())
+    data = _plain(root, (), Document(file, None, text), set(), found)
+    return Document(file, data, text, tuple(found), hashlib.sha256(raw).hexdigest())
 
 
 def _readable_text(raw: bytes, file: str) -> tuple[str, Problem | None]:

@@ -178,7 +178,7 @@ def test_a_file_that_is_none_of_the_results_exits_1_and_the_others_are_checked(
 
 def test_json_holds_every_problem_with_all_its_parts(capsys: pytest.CaptureFixture[str]) -> None:
     printed = as_json([str(INVALID / "results" / "unknown-bench.yml")], capsys)
-    assert list(printed) == ["problems", "units"]
+    assert list(printed) == ["problems", "units", "class_effects"]
     assert [list(problem) for problem in printed["problems"]] == [FOUND_KEYS] * len(printed["problems"])
     assert printed["problems"][0] == {
         "file": "results/unknown-bench.yml",

@@ -8,17 +8,15 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from site_builder.bench_tests import ColdChargeTest
 from site_builder.derive.cold_events import ColdEvent, Phases, bounds, events, phases
-from site_builder.derive.integrate import thinned
+from site_builder.derive.cold_picture import cold_picture
 from site_builder.derive.readings import Setting
 from site_builder.derive.results import OneResult
 from site_builder.derive.warm_up import warming
 from site_builder.measured import Measured, exact
 from site_builder.records import Label
-from site_builder.series import Array, Log
+from site_builder.series import Log
 
 # Charging these below 0 °C plates lithium, whatever a label leaves unsaid (common practice).
 LEAST_CHARGE_C = {"LiFePO4": 0.0, "NMC": 0.0}
@@ -50,7 +48,7 @@ def cold_charge(
     """
     found = None if log is None or "current" not in log.columns else phases(log, test, label)
     seen = events(test, log, found, setting, label)
-    warmed, cannot = warming(test, log, found, setting, label, mass_kg)
+    warmed, cannot, model = warming(test, log, found, setting, label, mass_kg)
     decision, undecided = _decision(seen, test, label)
     return OneResult(
         test=setting.test,
@@ -58,7 +56,7 @@ def cold_charge(
         metrics=_bounds(seen) | _charger(test, found, label) | warmed,
         cannot=cannot + undecided,
         conditions=decision,
-        curve=_curve(log),
+        picture=cold_picture(test, log, found, model),
     )
 
 
@@ -136,11 +134,3 @@ def _missing(below: list[ColdEvent], test: ColdChargeTest) -> str:
     if not _soaked(test) and not any(event.where in {"cell", "bms"} for event in below):
         return f"the cells' own temperature, or {SOAKED_H:.0f} hours of soak before (before: soak_h)"
     return "a lower temperature or a better thermometer"
-
-
-def _curve(log: Log | None) -> tuple[Array, Array] | None:
-    """Temperature over time, thinned, for the picture. [s, °C]"""
-    if log is None or "battery_c" not in log.columns:
-        return None
-    fine = np.isfinite(log.columns["battery_c"])
-    return thinned(log.time_s[fine], log.columns["battery_c"][fine], 160)

@@ -196,6 +196,8 @@ def _coldest_accepted(log: Log, start: int) -> int:
     minutes = np.unique(np.searchsorted(time, np.arange(time[0], time[-1] + SUSTAINED_S, SUSTAINED_S)[:-1]))
     warmest = np.fmax.reduceat(seen, minutes)
     coldest = int(np.nanargmin(warmest))
+    if warmest[coldest] >= seen[0]:
+        return start
     return start + int(minutes[coldest]) + int(np.flatnonzero(seen[minutes[coldest] :] == warmest[coldest])[0])
 
 

@@ -16,6 +16,8 @@ from site_builder.series import Array, Log
 
 SECONDS_PER_HOUR = 3600.0
 CURVE_POINTS = 160
+# Less than this share of the largest current is no load any more, for the curve.
+UNDER_LOAD = 0.2
 # More of the run than this in gaps: nobody knows what happened there, so nothing across them is counted.
 MAX_GAP_SHARE = 0.05
 
@@ -216,8 +218,12 @@ def _curve(log: Log, current: Array, steps: Steps, parallel: int, series: int) -
     voltage = log.columns.get("voltage")
     if voltage is None:
         return None
+    # After the load has gone the voltage jumps back: that is no part of the discharge.
+    end = (
+        int(np.flatnonzero(current > UNDER_LOAD * float(current.max()))[-1]) + 1 if current.max() > 0 else len(current)
+    )
     # Thinned by voltage first: the running charge is then needed at a few rows only.
-    rows, volts = thinned(np.arange(len(voltage), dtype=np.float64), voltage, CURVE_POINTS)
+    rows, volts = thinned(np.arange(end, dtype=np.float64), voltage[:end], CURVE_POINTS)
     means = (current[:-1] + current[1:]) / 2 if log.hold == "linear" else current[:-1]
     charge = np.concatenate([[0.0], np.cumsum(means * steps.width_s)]) / SECONDS_PER_HOUR / parallel
     return charge[rows.astype(np.int64)], volts / series

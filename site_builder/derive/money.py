@@ -13,6 +13,7 @@ from site_builder.measured import Bound, Measured, through
 from site_builder.records import CycleClaim
 
 FRESH_FOR = dt.timedelta(days=365)
+NO_INTEREST = 1e-12
 
 
 def newest_price(prices: Iterable[Price], rates: Rates, as_of: dt.date) -> Priced | None:
@@ -83,10 +84,10 @@ def capital_recovery_factor(rate: float, years: float) -> float:
     >>> round(capital_recovery_factor(0.08, 15), 5)
     0.11683
     """
-    if rate == 0:
+    if rate < NO_INTEREST:
         return 1 / years
-    growth = math.pow(1 + rate, years)
-    return rate * growth / (growth - 1)
+    # r/(1 - (1+r)⁻ⁿ), written so that a small rate does not vanish beside 1.
+    return rate / -math.expm1(-years * math.log1p(rate))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -176,17 +176,18 @@ def brackets(points: Iterable[Point]) -> dict[str, Bracket]:
 def starts(points: Iterable[Point], peak_a: float, duration_s: float) -> str:
     """Whether a start of `peak_a` for `duration_s` passes: "starts", "will not", "borderline" or "not known".
 
-    "starts" if some point at or above it held as long; "will not" if some point at or below it tripped no later. Where
-    the evidence shows both, the battery does not do the same every time: "borderline".
+    "starts" if some point at or above it held as long; "will not" if some point at or below it tripped no later. A hold
+    above the smallest trip decides nothing: the battery did not do the same every time.
     """
     used = [point for point in points if point.left_out is None]
     if not used:
         return "not known"
-    held = any(_surely(point, "low") >= peak_a and point.shortest_s >= duration_s for point in used)
-    trips = any(point.tripped and _surely(point, "high") <= peak_a and point.longest_s <= duration_s for point in used)
-    if held == trips:
-        return "borderline"
-    return "starts" if held else "will not"
+    smallest = bracket(used, duration_s).tripped
+    held = [point for point in used if point.shortest_s >= duration_s and _surely(point, "low") >= peak_a]
+    if smallest is not None and _surely(smallest, "high") <= peak_a:
+        return "borderline" if held else "will not"
+    sure = [point for point in held if smallest is None or point.current.value < smallest.current.value]
+    return "starts" if sure else "borderline"
 
 
 def _surely(point: Point, end: str) -> float:

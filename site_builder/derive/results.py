@@ -33,7 +33,8 @@ class OneResult:
 
     `metrics` by name, with the unit as suffix; `reasons` say in words why a bound is a bound; `off_reference` why the
     test cannot stand beside others as it is; `cannot` why something could not be computed, and what it would take;
-    `conditions` what belongs to the numbers (pulse times, state of charge, temperature).
+    `conditions` what belongs to the numbers (pulse times, state of charge, temperature). `picture` is what a cold test
+    shows besides temperatures.
     """
 
     test: str
@@ -45,6 +46,22 @@ class OneResult:
     conditions: tuple[str, ...] = ()
     curve: tuple[Array, Array] | None = None
     findings: tuple[Finding, ...] = ()
+    picture: ColdPicture | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ColdPicture:
+    """What a cold test shows: temperatures, charging currents by where they were read, moments in words, a fit.
+
+    `temperatures`, each of `currents` and `model` are times [s] beside °C or A; `moments` are times [s] and words.
+    `by_hand` says that temperatures are single readings and no log.
+    """
+
+    temperatures: tuple[Array, Array]
+    currents: Mapping[str, tuple[Array, Array]]
+    moments: tuple[tuple[float, str], ...]
+    model: tuple[Array, Array] | None
+    by_hand: bool
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

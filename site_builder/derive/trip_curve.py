@@ -19,7 +19,7 @@ SHORTEST_S = 1e-3
 # How close to the smallest trip the pickup may lie, as a share of the way from the largest half-hour hold.
 HIGHEST_PICKUP = 0.999
 # ln k/α, ln α, pickup (logit of its share), ln of the scatter beyond the least: flat and steep curves, early and late.
-STARTS = tuple((level, steep, share, -4.0) for level, steep in ((2.0, -3.5), (3.0, 0.0)) for share in (-3.0, 0.0, 3.0))
+STARTS = tuple((level, steep, share, -4.0) for level, steep in ((2.0, -3.5), (3.0, 0.0)) for share in (-2.0, 2.0))
 # Beyond so many scatters a mass is too small for a floating-point number; its logarithm is not.
 FAR = 30.0
 # Wide enough for any protection, narrow enough for floating-point numbers.
@@ -59,7 +59,7 @@ def trip_curve(points: Sequence[Point]) -> TripCurve | None:
     currents = [point.current.value for point in trips]
     if len(trips) < LEAST_TRIPS or max(currents) < LEAST_SPAN * min(currents):
         return None
-    carried = max((p.current.value for p in used if p.shortest_s >= HALF_HOUR_S), default=0.0)
+    carried = max((p.current.value for p in used if not p.tripped and p.shortest_s >= HALF_HOUR_S), default=0.0)
     if carried >= min(currents):  # it did not do the same every time
         return None
     return _most_likely([_Seen.of(point) for point in used], floor_a=carried, ceiling_a=min(currents))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
+from functools import partial
 
 from site_builder.bench_tests import (
     AnyTest,
@@ -38,22 +39,26 @@ from site_builder.measured import Measured, rectangular
 from site_builder.records import Label, ResultsFile
 from site_builder.series import Log
 
-# Metrics that any test of a kind can give; the best one of the first sample that has any becomes the unit's.
-CARRIED_UP: Mapping[str, tuple[str, ...]] = {
-    "resistance": ("dc_resistance_milliohm", "open_circuit_v", "sag_v", "ac_resistance_milliohm"),
+# Metrics that any test of a kind can give; the best one of the first sample that has any becomes the unit's. Those in
+# one pair of brackets belong to one test and are taken from that together, by the first of them.
+CARRIED_UP: Mapping[str, tuple[tuple[str, ...], ...]] = {
+    "resistance": (("dc_resistance_milliohm", "open_circuit_v", "sag_v"), ("ac_resistance_milliohm",)),
     "cold_charge": (
-        "refused_up_to_c",
-        "accepted_from_c",
-        "heater_w",
-        "heater_wh",
-        "heater_charger_a",
-        "standard_warm_up_s",
-        "room_share",
+        ("refused_up_to_c",),
+        ("accepted_from_c",),
+        ("heater_w",),
+        ("heater_wh",),
+        ("heater_charger_a",),
+        ("standard_warm_up_s",),
+        ("room_share",),
     ),
-    "charge": ("charge_efficiency", "energy_efficiency", "max_current_a"),
-    "standby": ("loss_per_month",),
-    "balance": ("cell_spread_full_mv", "cell_spread_empty_mv"),
+    "charge": (("charge_efficiency",), ("energy_efficiency",), ("max_current_a",)),
+    "standby": (("loss_per_month",),),
+    "balance": (("cell_spread_full_mv",), ("cell_spread_empty_mv",)),
 }
+# Of these not the best known one counts, but the largest or the smallest that was seen.
+LARGEST = frozenset({"refused_up_to_c", "max_current_a"})
+SMALLEST = frozenset({"accepted_from_c", "heater_charger_a"})
 
 NO_POINTS = "what it carries is not known; it would take the current and the seconds of each step (points:)"
 # A battery that nobody emptied on a bench may hold more than its label says, by no more than this (judgement).
@@ -177,22 +182,22 @@ def setting_of(name: str, test: AnyTest, file: ResultsFile, benches: Mapping[str
 
 
 def _carried_up(file: ResultsFile, tests: Mapping[str, OneResult]) -> dict[str, Measured]:
-    """Figures from tests of other kinds: first sample, metered before as-read, smallest relative u, smallest value."""
+    """Figures from tests of other kinds: first sample, metered before as-read, then smallest relative u or extreme."""
     samples = list(file.samples)
 
-    def order(test: str, one: Measured) -> tuple[int, bool, float, float]:
-        sample = sample_of(file.tests[test], file)
+    def order(test: str, name: str) -> tuple[int, bool, float]:
+        sample, one = sample_of(file.tests[test], file), tests[test].metrics[name]
         rank = samples.index(sample) if sample in samples else 0
-        return rank, one.basis == "as_read", one.u / (abs(one.value) or 1), one.value
+        extreme = one.value if name in SMALLEST else -one.value if name in LARGEST else None
+        return rank, one.basis == "as_read", one.u / (abs(one.value) or 1) if extreme is None else extreme
 
     metrics: dict[str, Measured] = {}
-    for kind, names in CARRIED_UP.items():
-        for name in names:
-            known = [
-                (test, one.metrics[name]) for test, one in tests.items() if one.kind == kind and name in one.metrics
-            ]
+    for kind, groups in CARRIED_UP.items():
+        for names in groups:
+            known = [test for test, one in tests.items() if one.kind == kind and names[0] in one.metrics]
             if known:
-                metrics[name] = min(known, key=lambda pair: order(*pair))[1]
+                best = tests[min(known, key=partial(order, name=names[0]))].metrics
+                metrics |= {name: best[name] for name in names if name in best}
     return metrics
 
 

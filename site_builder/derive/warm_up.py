@@ -14,13 +14,27 @@ from site_builder.bench_tests import ColdChargeTest
 from site_builder.derive.cold_events import Phases
 from site_builder.derive.discharge_log import logged, logged_mean
 from site_builder.derive.readings import Setting, offset_limit, reading
-from site_builder.derive.thermal import STANDARD_FROM_C, Lump, Warming, fitted, from_lump, lump_model_c, warm_up_s
+from site_builder.derive.thermal import (
+    FIT_ROWS,
+    STANDARD_FROM_C,
+    Lump,
+    Warming,
+    evenly,
+    fitted,
+    from_lump,
+    lump_model_c,
+    sensor_model_c,
+    thinned_to,
+    warm_up_s,
+)
 from site_builder.measured import Bound, Component, Measured, rectangular, through
 from site_builder.records import Label
 from site_builder.series import Array, Log
 
 Metrics = dict[str, Measured]
 Cannot = tuple[str, ...]
+Model = tuple[Array, Array] | None
+DRAWN = 16  # points of the model for the picture
 LEAST_ROWS = 6
 TOO_WIDE = 1 / 3
 # Where nobody named the thermometer, what a kitchen one may be off by (1 u).
@@ -37,26 +51,30 @@ NOT_REACHED = "the temperature at which it resumes was not reached; it would tak
 
 def warming(
     test: ColdChargeTest, log: Log | None, found: Phases | None, setting: Setting, label: Label, mass_kg: float | None
-) -> tuple[Metrics, Cannot]:
+) -> tuple[Metrics, Cannot, Model]:
     """Heater figures, from the log's heating phase, else from what somebody metered; and what they cannot tell.
 
     Returns:
-        Metrics heater_w, heater_wh, heating_s, heat_capacity_j_per_k, loss_w_per_k, room_share, standard_warm_up_s.
+        Metrics heater_w, heater_wh, heating_s, heat_capacity_j_per_k, loss_w_per_k, room_share, standard_warm_up_s;
+        what they cannot tell; and what the fitted lump's sensor would have shown [s of the log, °C], if it was fitted.
     """
     if label.heater is None:
-        return {}, ()
+        return {}, (), None
     metered = (
         {} if test.heater_w is None else {"heater_w": reading(test.heater_w, "W", "power", setting, field="heater_w")}
     )
     if log is None or found is None or "voltage" not in log.columns:
-        return metered, ()
+        return metered, (), None
     if found.heating is None or found.heating.stop - found.heating.start < LEAST_ROWS:
-        return metered, (NO_PHASE,)
+        return metered, (NO_PHASE,), None
     metrics = _heater(log, found.heating, setting, ended=found.accepted_at is not None)
     warming = _warming_of(log, found.heating, metrics["heater_w"], test, setting, mass_kg)
     if warming is None:
-        return metrics, (NO_MODEL,)
-    return _modelled(metrics, warming, found, log, setting)
+        return metrics, (NO_MODEL,), None
+    lump, seen = fitted(warming), thinned_to(warming, FIT_ROWS)
+    shown = evenly(len(seen.time_s), DRAWN)
+    model = (float(log.time_s[found.heating.start]) + seen.time_s[shown], sensor_model_c(seen, lump)[shown])
+    return *_modelled(metrics, lump, warming, found, log, setting), model
 
 
 def _heater(log: Log, heating: slice, setting: Setting, *, ended: bool) -> Metrics:
@@ -124,8 +142,10 @@ def _column_u_k(role: str, setting: Setting) -> float:
     return rectangular(offset_limit(on[1])).u if on else UNKNOWN_SENSOR_K
 
 
-def _modelled(metrics: Metrics, warming: Warming, found: Phases, log: Log, setting: Setting) -> tuple[Metrics, Cannot]:
-    lump, power, name = fitted(warming), warming.heater_w, setting.own("fit")
+def _modelled(
+    metrics: Metrics, lump: Lump, warming: Warming, found: Phases, log: Log, setting: Setting
+) -> tuple[Metrics, Cannot]:
+    power, name = warming.heater_w, setting.own("fit")
     metrics["heat_capacity_j_per_k"] = from_lump(lump, power, lambda one, _: one.capacity_j_per_k, "J/K", name)
     metrics["loss_w_per_k"] = from_lump(lump, power, lambda one, _: one.loss_w_per_k, "W/K", name)
     metrics["room_share"] = _room_share(lump, warming, name)

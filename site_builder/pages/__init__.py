@@ -10,6 +10,7 @@ from site_builder.derived import Derived, DerivedUnit
 from site_builder.frames import Frames
 from site_builder.pages.capacity_section import Companions, thinned
 from site_builder.pages.class_page import class_page
+from site_builder.pages.grading_page import grading_page
 from site_builder.pages.home_page import home_page
 from site_builder.pages.rendering import render_page
 from site_builder.pages.unit_page import unit_page
@@ -24,6 +25,8 @@ def render_pages(derived: Derived, frames: Frames) -> dict[str, str]:
     for class_id in derived.catalogue.classes:
         if derived.of_class(class_id):
             pages[f"classes/{class_id}.md"] = render_page(class_page(class_id, derived, frames))
+    if (grading := derived.catalogue.grading) is not None:
+        pages["methods/grading.md"] = render_page(grading_page(grading, derived.catalogue.loads))
     for unit in derived.units:
         pages[f"units/{unit.id}.md"] = render_page(unit_page(unit, derived, _companions(unit, derived)))
     return pages

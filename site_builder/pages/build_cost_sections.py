@@ -3,24 +3,34 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from markupsafe import Markup
 
 from site_builder.bench_tests import BuildTest
+from site_builder.catalogue_records import Bench
 from site_builder.derive.results import Priced
 from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
+from site_builder.nomenclature import METRICS
 from site_builder.pages.capacity_section import measured_cell
 from site_builder.pages.recorded import tests_of, untested
 from site_builder.pages.text import THIN, day, listed, quantity, sentence, stated
 from site_builder.pages.views import Cell, Fold, Section, Table, Words, columns
 from site_builder.pages.words import price_words
+from site_builder.pages.working import Worked, working
 
 NOT_MEASURED = "not measured"
+BUILD = ("mass_kg", "volume_l", "wh_per_kg", "wh_per_l")
+COST = ("price_per_kwh", "life_price_per_kwh")
+BUILD_ASSUMED = "The energy is that of the leading discharge, whose working stands above; volume is that of the box around it, terminals included."
+COST_ASSUMED = (
+    "The newest price of the last twelve months, divided by the energy of the leading discharge; the price itself "
+    "counts as exact."
+)
 
 
-def build_section(unit: DerivedUnit) -> Section:
+def build_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     """Mass, size, and the energy held for each; what else came out of the box."""
     label, metrics = unit.record.label, unit.result.metrics
     claim = stated(label.mass_kg, "kg") if label.mass_kg else ""
@@ -37,7 +47,10 @@ def build_section(unit: DerivedUnit) -> Section:
         short="Build",
         says=(Markup(" ").join(contents) if contents else untested("a scale, a tape measure and a look into the box"),),
         tables=(Table(columns=columns("Quantity", "Label", "Measured"), rows=rows, caption=_by_claim(metrics)),),
-        folds=(Fold(title="What the label claims beyond that", says=claims),) if claims else (),
+        folds=(
+            *((Fold(title="What the label claims beyond that", says=claims),) if claims else ()),
+            *working(unit, benches, _worked(unit, BUILD), methods=("cost-and-build",), assumed=BUILD_ASSUMED),
+        ),
     )
 
 
@@ -84,7 +97,7 @@ def _claims(unit: DerivedUnit) -> Iterator[Words]:
         yield sentence("Warranty: {} years.", stated(label.warranty_years, "").value)
 
 
-def cost_section(unit: DerivedUnit) -> Section:
+def cost_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     """The newest price, and what it is for each kWh that the battery holds."""
     price, metrics = unit.result.price, unit.result.metrics
     says: list[Words] = [_price_sentence(price) if price else untested("a dated price with its seller")]
@@ -96,8 +109,23 @@ def cost_section(unit: DerivedUnit) -> Section:
             sentence("Over its life {} that went through it, {}: the claim is not tested.", quantity(over_life), claim)
         )
     return Section(
-        anchor="cost", heading=Markup("What does it cost for what it holds?"), short="Cost", says=tuple(says)
+        anchor="cost",
+        heading=Markup("What does it cost for what it holds?"),
+        short="Cost",
+        says=tuple(says),
+        folds=working(unit, benches, _worked(unit, COST), methods=("cost-and-build",), assumed=COST_ASSUMED),
     )
+
+
+def _worked(unit: DerivedUnit, names: Sequence[str]) -> list[Worked]:
+    """Those of the unit's own numbers that somebody measured, with the test that they come from."""
+    scales = next((name for name, test in unit.record.tests.items() if isinstance(test, BuildTest)), "")
+    metrics = {name: unit.result.metrics[name] for name in names if name in unit.result.metrics}
+    return [
+        Worked(title=METRICS[name].title, one=one, test=scales if name in BUILD[:2] else "")
+        for name, one in metrics.items()
+        if one.basis != "reported" or name not in BUILD[:2]
+    ]
 
 
 def _price_sentence(price: Priced) -> Markup:

@@ -21,28 +21,11 @@ from site_builder.pages.recorded import NOT_RECORDED, anchor, spoken, untested
 from site_builder.pages.text import NOT_TESTED, THIN, counted, day, quantity, sentence, significant
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
 from site_builder.pages.words import NO_INSTRUMENT, against_label, delivered, projected, rough
+from site_builder.pages.working import Worked, working
 from site_builder.series import Array
 
-TABLE_STEPS = 12
-_HOW = Markup(
-    "Each source adds its standard uncertainty as a square. See "
-    '<a href="../../methods/evidence/">evidence and ±</a> and <a href="../../methods/capacity/">capacity</a>.'
-)
-ERRORS = {
-    "gain": "in proportion to the reading",
-    "drift": "away from the temperature it is specified at",
-    "offset": "its zero, during this test",
-    "step": "the step of its display",
-    "digits": "its last digits",
-    "noise": "noise",
-    "gaps": "gaps in the log",
-    "edge": "half an interval at the end",
-    "lead": "voltage lost between terminals and instrument",
-    "repeat": "repeating the test on the same battery",
-    "stated": "the limits it was written down with",
-    "peukert": "the way to the reference rate",
-    "temperature": "the way to 25 °C",
-}
+TABLE_STEPS = 8
+WORKED = ("delivered_ah", "delivered_wh", "share_of_rated", "mean_voltage_v", "temperature_c")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -69,7 +52,7 @@ def capacity_section(unit: DerivedUnit, companions: Companions, benches: Mapping
         says=_says(test, result, unit.result.retentions),
         figure=_figure(unit, result, companions),
         tables=(_label_table(unit), *([_discharges(unit, tests)] if len(tests) > 1 else [])),
-        folds=(_working(test, result, benches.get(test.bench or unit.record.bench or "")),),
+        folds=_working(unit, tests, benches),
     )
 
 
@@ -193,35 +176,33 @@ def _curve_table(charge: Array, voltage: Array) -> Table:
     return Table(columns=columns("Delivered", "Voltage"), rows=rows)
 
 
-def _working(test: CapacityTest, result: OneResult, bench: Bench | None) -> Fold:
-    one = result.metrics.get("delivered_ah") or result.metrics["delivered_wh"]
-    if test.log:
-        way = "Charge is the sum over the log of mean current times time; energy the same of current times voltage."
-    else:
-        way = "No log: the counter's reading as written down, or current times time where there was no counter."
-    if not one.components:
-        return Fold(title="Show the working", says=(way, f"There is no ±: {NO_INSTRUMENT}."))
-    ordered = sorted(one.components.items(), key=lambda item: -abs(item[1].u))
-    lines = [(_source(name, bench), abs(component.u)) for name, component in ordered]
-    lines += [("together", one.u), ("± for 95 %", one.expanded or 0.0)]
-    rows = tuple(
-        (Cell(words=words), Cell(words=_tiny(u, one.unit)), Cell(words=_tiny(u / abs(one.value) * 100, "%")))
-        for words, u in lines
+def _working(unit: DerivedUnit, tests: Mapping[str, CapacityTest], benches: Mapping[str, Bench]) -> tuple[Fold, ...]:
+    """The leading discharge in full; of the others what they delivered."""
+    headline = unit.result.headline or ""
+    worked = [
+        Worked(title=METRICS[name].title, one=unit.result.tests[headline].metrics[name], test=headline)
+        for name in (*WORKED, *(["comparable_ah"] if unit.result.tests[headline].off_reference else []))
+        if name in unit.result.tests[headline].metrics
+    ]
+    worked += [
+        Worked(title=sentence("{}: {}", spoken(test), METRICS[name].title.lower()), one=result.metrics[name], test=test)
+        for test in tests
+        if test != headline
+        for result in [unit.result.tests[test]]
+        for name in ("delivered_ah", "delivered_wh")
+        if name in result.metrics
+    ]
+    worked += [
+        Worked(
+            title=sentence("{} against {}", spoken(again.later), spoken(again.first)), one=again.share, test=again.later
+        )
+        for again in unit.result.retentions
+    ]
+    assumed = (
+        "From a log, charge is the sum of mean current times time, and energy the same of current times voltage; "
+        "without one, the counter's reading."
     )
-    table = Table(columns=columns("What is not known exactly", "Adds", "Of the value"), rows=rows)
-    return Fold(title="Show the working", says=(way, _HOW), table=table)
-
-
-def _tiny(value: float, unit: str) -> str:
-    return f"{significant(value, digits=2)}{THIN}{unit}"
-
-
-def _source(name: str, bench: Bench | None) -> str:
-    """A component's name in words: its first word is the kind of error, its last the instrument."""
-    word, _, rest = name.partition(":")
-    instrument = bench.instruments.get(rest.rpartition("/")[2]) if bench else None
-    kind = ERRORS.get(word, word)
-    return f"{instrument.title}: {kind}" if instrument and instrument.title else kind
+    return working(unit, benches, worked, methods=("logs", "capacity", "evidence"), assumed=assumed)
 
 
 def thinned(curves: Sequence[tuple[Array, Array]]) -> Companions:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
 from markupsafe import Markup
 
 from site_builder import charts
 from site_builder.bench_tests import LoadRun, OverloadTest
+from site_builder.catalogue_records import Bench
 from site_builder.derive.overload import BRACKET_TIMES_S, Bracket, Point
 from site_builder.derive.results import Carrying
 from site_builder.derived import DerivedUnit
@@ -16,11 +17,12 @@ from site_builder.measured import Measured
 from site_builder.pages.recorded import STOPPED_BY, anchor, came_back, tests_of, untested
 from site_builder.pages.text import Shown, listed, quantity, sentence, stated, stated_duration, time_span
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
+from site_builder.pages.working import Worked, working
 
 HALF_HOUR, TEN_SECONDS = "30_min", "10_s"
 
 
-def carrying_section(unit: DerivedUnit) -> Section:
+def carrying_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     """What it carried, where it cut off, and whether it came back."""
     carrying = unit.result.carrying[-1] if unit.result.carrying else None
     said = list(carried_words(carrying)) if carrying else []
@@ -34,7 +36,7 @@ def carrying_section(unit: DerivedUnit) -> Section:
         says=(*says, *_came_back(unit), *_claimed(unit)),
         figure=_figure(unit, carrying) if carrying else None,
         tables=(_brackets(carrying),) if carrying else (),
-        folds=(_steps(carrying),) if carrying else (),
+        folds=_working(unit, carrying, benches) if carrying else (),
     )
 
 
@@ -93,13 +95,6 @@ def _brackets(carrying: Carrying) -> Table:
     return Table(columns=columns("For", "Carried", "Cut off sooner at"), rows=tuple(rows), caption=caption)
 
 
-def _steps(carrying: Carrying) -> Fold:
-    headings = columns("Current", "For", "What happened", text={"What happened"})
-    rows = tuple(_step_row(point) for point in sorted(carrying.points, key=lambda point: point.current.value))
-    firmware = (sentence("Firmware {}.", carrying.firmware),) if carrying.firmware else ()
-    return Fold(title="Every step", says=firmware, table=Table(columns=headings, rows=rows))
-
-
 def _step_row(point: Point) -> tuple[Cell, ...]:
     stopped = STOPPED_BY.get(point.stopped_by or "", "")
     words = f"{stopped} cut it off" if point.tripped else f"carried; {stopped} stopped it" if stopped else "carried"
@@ -109,36 +104,70 @@ def _step_row(point: Point) -> tuple[Cell, ...]:
 
 
 def _figure(unit: DerivedUnit, carrying: Carrying) -> Figure | None:
-    points = [point for point in carrying.points if point.left_out is None]
-    if len(points) < 2:
+    points = sorted(carrying.points, key=lambda point: point.current.value)
+    if not points:
         return None
     claim = unit.record.label.continuous_discharge_a
     chart = charts.carrying(
         [_drawn(point) for point in points],
         label=(claim.best, f"label {stated(claim, 'A')}") if claim else None,
+        brackets=tuple(_drawn_brackets(carrying)),
         curve=_curve(carrying, max(point.current.value for point in points)),
     )
-    dashed = "; dashed, a smooth curve through the trips, though many BMS trip in steps" if carrying.curve else ""
-    rows = tuple(
-        (
-            Cell(words=quantity(p.current)),
-            Cell(words=time_span(*p.seen_s)),
-            Cell(words="cut off" if p.tripped else "carried"),
-        )
-        for p in points
-    )
+    firmware = sentence("Firmware {}", carrying.firmware) if carrying.firmware else ""
     return Figure(
         id="carried",
-        says=f"Crosses: cut off after that long. Open triangles: carried that long, and not cut off by then{dashed}",
+        says=Markup("; ").join(_caption(points, carrying)),
         description="Current against the time it was carried; the numbers are in the table below.",
         chart=chart,
-        table=Table(columns=columns("Current", "For", "What happened", text={"What happened"}), rows=rows),
+        table=Table(
+            columns=columns("Current", "For", "What happened", text={"What happened"}),
+            rows=tuple(_step_row(point) for point in points),
+            caption=firmware,
+        ),
     )
+
+
+def _caption(points: Sequence[Point], carrying: Carrying) -> Iterator[Markup]:
+    """What the marks mean, of those that are there."""
+    used = [point for point in points if point.left_out is None]
+    marks = []
+    if any(point.tripped for point in used):
+        marks.append("crosses, it cut off after that long")
+    if any(not point.tripped for point in used):
+        marks.append("open triangles, it carried that long and had not cut off")
+    if len(used) < len(points):
+        marks.append("open circles, shown and not used")
+    yield Markup("Every step: ") + Markup(listed(marks))  # noqa: S704  # fixed words
+    if any(bracket.held and bracket.tripped for bracket in carrying.brackets.values()):
+        yield Markup("shaded, between what it carried for that long and what cut it off sooner")
+    if carrying.curve:
+        yield Markup("dashed, a smooth curve through the trips, though many BMS trip in steps")
+
+
+def _drawn_brackets(carrying: Carrying) -> Iterator[charts.Band]:
+    for name, bracket in carrying.brackets.items():
+        if bracket.held and bracket.tripped:
+            low, high = bracket.held.current.value, bracket.tripped.current.value
+            yield charts.Band(time_s=BRACKET_TIMES_S[name], low_a=low, high_a=high)
+
+
+def _working(unit: DerivedUnit, carrying: Carrying, benches: Mapping[str, Bench]) -> tuple[Fold, ...]:
+    worked = [
+        Worked(title=f"{time_span(*point.seen_s)},", one=point.current, test=point.test)
+        for point in sorted(carrying.points, key=lambda point: point.current.value)
+    ]
+    assumed = (
+        "Only a stop by its own BMS counts as cutting off; a trip after some time also carried every shorter one. "
+        "A repeat of a trip may differ by a tenth of its time."
+    )
+    return working(unit, benches, worked, methods=("overload", "evidence"), assumed=assumed)
 
 
 def _drawn(point: Point) -> charts.Step:
     low, high = point.seen_s
-    return charts.Step(current_a=point.current.value, low_s=low, high_s=high, tripped=point.tripped)
+    used = point.left_out is None
+    return charts.Step(current_a=point.current.value, low_s=low, high_s=high, tripped=point.tripped, used=used)
 
 
 def _curve(carrying: Carrying, highest_a: float) -> Iterator[tuple[float, float]]:

@@ -1,4 +1,4 @@
-"""A comparison class: who delivered how much of the label. No order here is a ranking."""
+"""A comparison class: how it stands where it is graded, and who delivered how much of the label."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from site_builder.derived import Derived, DerivedUnit
 from site_builder.frames import Frames
 from site_builder.measured import Measured
 from site_builder.pages.capacity_section import measured_cell
+from site_builder.pages.standing_sections import standing_sections
 from site_builder.pages.text import COUNTS, counted, quantity, sentence
 from site_builder.pages.views import Cell, ClassPage, Figure, Section, Table, columns
 from site_builder.pages.words import against_label, name_of
@@ -27,7 +28,7 @@ def class_page(class_id: str, derived: Derived, frames: Frames) -> ClassPage:
         title=title,
         description=f"{title}: what each battery delivered of its label, with what the instruments allow.",
         lead=lead,
-        sections=(_delivered(units), *_without(units)),
+        sections=(*standing_sections(class_id, derived), _delivered(units), *_without(units)),
     )
 
 

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+import numpy as np
 from markupsafe import Markup
 
 from site_builder import charts
 from site_builder.bench_tests import ColdChargeTest
+from site_builder.catalogue_records import Bench
 from site_builder.derive.cold_charge import NOT_DECIDED
-from site_builder.derive.results import OneResult
+from site_builder.derive.results import ColdPicture, OneResult
 from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
 from site_builder.nomenclature import METRICS
 from site_builder.pages.recorded import anchor, cold_readings, tests_of, untested
 from site_builder.pages.text import THIN, duration, listed, quantity, sentence, significant, stated
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
+from site_builder.pages.working import Worked, working
 from site_builder.series import Array
 
 COLD = ("heater_w", "heating_s", "heater_wh", "room_share", "standard_warm_up_s")
@@ -25,7 +28,15 @@ IDLE = (
     "max_current_a", "tail_a", "charged_ah", "charged_wh", "charge_efficiency", "energy_efficiency",
     "loss_per_month", "own_current_a", "cell_spread_full_mv", "cell_spread_empty_mv",
 )  # fmt: skip
-TABLE_STEPS = 12
+TABLE_STEPS = 7
+COLD_ASSUMED = (
+    "Charge counts where it goes into the cells, not into a heater. The model is one lump of 1000 J a kilogram "
+    "and kelvin, ± 20 %, that loses heat in proportion to its warmth; the core may lag the probe."
+)
+IDLE_ASSUMED = (
+    "Resistance is the fall of voltage between two currents divided by their difference, and sag that times the "
+    "label's current. Efficiency compares a discharge with the refill after it."
+)
 _PROJECTED = Markup('projected by <a href="../../methods/cold/#standard">the standard warm-up</a>')
 
 
@@ -50,7 +61,7 @@ def cold_in_short(metrics: Mapping[str, Measured]) -> Markup | None:
     return sentence("{}", ", ".join(said)) if said else None
 
 
-def cold_section(unit: DerivedUnit) -> Section:
+def cold_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     """What charging did below freezing, and what a heater took."""
     tests = tests_of(unit, ColdChargeTest)
     words = cold_words(unit.result.metrics)
@@ -73,7 +84,16 @@ def cold_section(unit: DerivedUnit) -> Section:
         tables=(Table(columns=columns("Quantity", "Measured", "Of note", text={"Of note"}), rows=rows),)
         if rows
         else (),
-        folds=tuple(_readings(name, test) for name, test in tests.items() if test.readings),
+        folds=(
+            *(_readings(name, test) for name, test in tests.items() if test.readings),
+            *working(
+                unit,
+                benches,
+                _worked(unit, tests, ("refused_up_to_c", "accepted_from_c", *COLD)),
+                methods=("cold", "evidence"),
+                assumed=COLD_ASSUMED,
+            ),
+        ),
     )
 
 
@@ -110,22 +130,40 @@ def _metric_rows(result: OneResult, names: Sequence[str]) -> Iterator[tuple[Cell
         first = False
 
 
+def _worked(unit: DerivedUnit, tests: Iterable[str], names: Sequence[str]) -> list[Worked]:
+    """Those numbers of some tests that are there."""
+    return [
+        Worked(title=METRICS[name].title, one=unit.result.tests[test].metrics[name], test=test)
+        for test in tests
+        for name in names
+        if name in unit.result.tests[test].metrics
+    ]
+
+
 def _shown(name: str, one: Measured) -> Words:
     shown = duration(one) if METRICS[name].unit == "s" else quantity(one)
     return sentence("{} (as read)", shown) if one.basis == "as_read" else shown
 
 
 def _cold_figure(result: OneResult) -> Figure | None:
-    if result.curve is None:
+    picture = result.picture
+    if picture is None:
         return None
-    time_s, temperature = result.curve
-    minutes = time_s / 60
+    minutes, temperature = picture.temperatures[0] / 60, picture.temperatures[1]
+    model = picture.model
+    chart = charts.warming(
+        (minutes, temperature),
+        [(time_s / 60, amps) for time_s, amps in picture.currents.values()],
+        [(time_s / 60, words) for time_s, words in picture.moments],
+        (model[0] / 60, model[1]) if model else None,
+        by_hand=picture.by_hand,
+    )
     return Figure(
         id="warming",
-        says=_warmed(minutes, temperature),
-        description="Temperature against time; the numbers are in the table below.",
-        chart=charts.warming((minutes, temperature)),
-        table=_curve_table(minutes, temperature),
+        says=sentence("{}{}", _warmed(minutes, temperature), _marks(picture)),
+        description="Temperature and charging current against time; the numbers are in the table below.",
+        chart=chart,
+        table=_curve_table(picture, result.test),
     )
 
 
@@ -133,22 +171,46 @@ def _warmed(minutes: Array, temperature: Array) -> Markup:
     """What is seen: from where to where, in how long."""
     peak = int(temperature.argmax())
     start, end, length = (significant(float(x)) for x in (temperature[0], temperature[peak], minutes[peak]))
+    if peak == 0:
+        return sentence("{}{}°C and colder for {}{}min", start, THIN, significant(float(minutes[-1])), THIN)
     return sentence("From {} to {}{}°C in {}{}min", start, end, THIN, length, THIN)
 
 
-def _curve_table(minutes: Array, temperature: Array) -> Table:
-    chosen = sorted({round(step * (len(minutes) - 1) / (TABLE_STEPS - 1)) for step in range(TABLE_STEPS)})
-    rows = tuple(
+def _marks(picture: ColdPicture) -> str:
+    """What stands in the two panels."""
+    below = listed([f"the current {words}{'' if i == 0 else ' (grey)'}" for i, words in enumerate(picture.currents)])
+    said = [f"below, {below}" if below else "", "dashed, the fitted model" if picture.model else ""]
+    return "".join(f"; {words}" for words in said if words)
+
+
+def _curve_table(picture: ColdPicture, test: str) -> Table:
+    """Temperatures and the currents at those times, and what happened."""
+    time_s, temperature = picture.temperatures
+    chosen = sorted({round(step * (len(time_s) - 1) / (TABLE_STEPS - 1)) for step in range(TABLE_STEPS)})
+    rows = [(float(time_s[i]), float(temperature[i]), "") for i in chosen]
+    happened = [(at, float(np.interp(at, time_s, temperature)), words) for at, words in picture.moments]
+    cells = tuple(
         (
-            Cell(words=f"{significant(float(minutes[i]))}{THIN}min"),
-            Cell(words=f"{significant(float(temperature[i]))}{THIN}°C"),
+            Cell(words=f"{significant(at / 60)}{THIN}min"),
+            Cell(words=f"{significant(warm, digits=2)}{THIN}°C"),
+            *(
+                Cell(words=f"{significant(float(np.interp(at, *series)), digits=2)}{THIN}A")
+                for series in picture.currents.values()
+            ),
+            Cell(words=words),
         )
-        for i in chosen
+        for at, warm, words in sorted([*rows, *happened])
     )
-    return Table(columns=columns("After", "Battery"), rows=rows)
+    names = [f"Current {words}" for words in picture.currents]
+    headings = columns("After", "Battery", *names, "What happened", text={"What happened"})
+    return Table(columns=headings, rows=cells, caption=anchor(test))
 
 
-def idle_section(unit: DerivedUnit) -> Section:
+def _current_at(at: float, series: tuple[Array, Array]) -> Cell:
+    return Cell(words=f"{significant(float(np.interp(at, *series)), digits=2)}{THIN}A")
+
+
+def idle_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     """Voltage under load, charging, standing idle, cells."""
     results = [result for result in unit.result.tests.values() if result.kind in IDLE_KINDS]
     rows = tuple(row for result in results for row in _metric_rows(result, IDLE))
@@ -171,4 +233,11 @@ def idle_section(unit: DerivedUnit) -> Section:
         tables=(Table(columns=columns("Quantity", "Measured", "Of note", text={"Of note"}), rows=rows),)
         if rows
         else (),
+        folds=working(
+            unit,
+            benches,
+            _worked(unit, [r.test for r in results], IDLE),
+            methods=("resistance", "charging", "evidence"),
+            assumed=IDLE_ASSUMED,
+        ),
     )

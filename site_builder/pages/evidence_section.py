@@ -15,7 +15,7 @@ from site_builder.derive.headline import date_of
 from site_builder.derived import Derived, DerivedUnit, LogNote
 from site_builder.pages.capacity_section import date_cell
 from site_builder.pages.recorded import limits_of, spoken
-from site_builder.pages.text import THIN, counted, day, link, listed, month, number, quantity, safe, sentence, stated
+from site_builder.pages.text import counted, day, link, listed, month, number, quantity, safe, sentence, stated
 from site_builder.pages.views import Box, Cell, Fold, Section, Table, Words, columns
 from site_builder.pages.words import name_of
 from site_builder.pages.working import clock
@@ -134,7 +134,9 @@ def evidence_section(unit: DerivedUnit, derived: Derived) -> Section:
     says += [sentence("{}", offer) for offer in _offers(record, derived.as_of)]
     if not_tested and record.unit.status == "published":
         says.append(sentence("Not tested: {}.", listed(not_tested)))
-    folds = [_instruments(benches[name]) for name in _bench_names(unit) if name in benches]
+    folds = [
+        _instruments(benches[name], i == 0) for i, name in enumerate(n for n in _bench_names(unit) if n in benches)
+    ]
     folds += [*_samples(record), *_hashes(unit)]
     return Section(
         anchor="evidence",
@@ -269,12 +271,20 @@ def _sample_words(name: str, sample: Sample, several: bool) -> Markup:
     return sentence("{}.", Markup(" ").join(said).replace(" ;", ";"))
 
 
-def _instruments(bench: Bench) -> Fold:
-    rows = tuple((Cell(words=one.title or key), Cell(words=limits_of(one))) for key, one in bench.instruments.items())
-    who = sentence("{}, since {}: {}.", bench.title, day(bench.since), bench.tester)
+def _instruments(bench: Bench, is_first: bool) -> Fold:
+    rows = tuple(
+        (Cell(words=_named(key, one.title)), Cell(words=limits_of(one))) for key, one in bench.instruments.items()
+    )
+    target = Markup('<span id="limits"></span>') if is_first else ""
+    who = sentence("{}{}, since {}: {}.", target, bench.title, day(bench.since), bench.tester)
     title = f"Instruments of the {_lower(bench.title)}, and how far they can be off"
     table = Table(columns=columns("Instrument", "Limits", text={"Limits"}), rows=rows)
     return Fold(title=title, says=(who, *(_calibrated(bench, one) for one in bench.calibrations)), table=table)
+
+
+def _named(key: str, title: str | None) -> str:
+    """An instrument by its title, with the name that the working calls it where that is another word."""
+    return f"{title} ({spoken(key)})" if title and spoken(key) not in title.lower() else title or spoken(key)
 
 
 def _calibrated(bench: Bench, one: Calibration) -> Markup:

@@ -15,6 +15,7 @@ from site_builder.measured import Measured
 from site_builder.pages.carrying_section import carries
 from site_builder.pages.cold_idle_sections import cold_in_short
 from site_builder.pages.evidence_section import HISTORY
+from site_builder.pages.grade_words import place_span, points, scored
 from site_builder.pages.text import (
     NOT_TESTED,
     UNIT_WORDS,
@@ -46,7 +47,8 @@ def home_page(derived: Derived, frames: Frames) -> HomePage:
     """All units on one page, in the order of their names; the reader sorts."""
     shown = _by_name(derived, frames)
     currency = UNIT_WORDS.get(derived.catalogue.rates.currency, derived.catalogue.rates.currency)
-    table = _columns(currency)
+    scores = _scores(derived)
+    table = (*scores, *_columns(currency, graded=bool(scores)))
     classes = {name: one for name, one in derived.catalogue.classes.items() if derived.of_class(name)}
     lead = sentence(
         "{}, each run through the same tests, with what the instruments can and cannot tell. As of {}.",
@@ -112,10 +114,38 @@ def _row(unit: DerivedUnit, derived: Derived, table: tuple[_Column, ...]) -> Sor
     return SortRow(name=name_of(unit.record), href=Markup(f"units/{unit.id}/"), filters=filters, cells=cells)  # noqa: S704
 
 
-def _columns(currency: str) -> tuple[_Column, ...]:
+def _scores(derived: Derived) -> tuple[_Column, ...]:
+    """Score and place; no columns where the catalogue grades nothing."""
+    if derived.catalogue.grading is None:
+        return ()
+
+    def score(unit: DerivedUnit) -> SortCell:
+        grade = derived.standings.grades.get(unit.id)
+        if grade is None or grade.score is None:
+            return SortCell(words=Markup('<span class="missing">too little tested</span>'))
+        value = round(grade.score, 2)
+        if grade.cap is None:
+            return SortCell(words=scored(grade.ends), value=value)
+        return SortCell(words=sentence('{} <span class="u">capped</span>', points(grade.score)), bound=value)
+
+    def place(unit: DerivedUnit) -> SortCell:
+        one = derived.standings.places.get(unit.id)
+        if one is None:
+            return SortCell(words=Markup('<span class="missing">none</span>'))
+        of = sentence('{} <span class="u">of {}</span>', place_span(one), one.of)
+        return SortCell(words=of, value=float(one.low + one.high))
+
+    return (
+        _column("Score of 100", "main", score, down=True, phone=True),
+        _column("Place in class", "main", place),
+    )
+
+
+def _columns(currency: str, *, graded: bool) -> tuple[_Column, ...]:
     return (
         _column("Delivered, Wh", "main capacity", _delivered, down=True, phone=True),
-        _column("Of its label, %", "main capacity", _metric("share_of_rated"), down=True, phone=True),
+        # Beside a score the phone keeps score, delivered and price.
+        _column("Of its label, %", "main capacity", _metric("share_of_rated"), down=True, phone=not graded),
         _column("Price", "main cost", _price, phone=True),
         _column(f"{currency} per kWh it holds", "main cost", _metric("price_per_kwh")),
         _column("Charging in the cold", "main cold", _cold, text=True),

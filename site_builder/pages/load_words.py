@@ -22,7 +22,7 @@ STARTS = {
     "borderline": "borderline",
     "not known": "not known",
 }
-PROJECTED_UP_TO = "not projected above half of its capacity per hour"
+PROJECTED_UP_TO = "not projected"
 
 
 def short_title(name: str, loads: Mapping[str, Load]) -> str:

@@ -27,7 +27,7 @@ from site_builder.pages.load_words import (
 from site_builder.pages.recorded import NOT_RECORDED, anchor, run_outcome, the_loads, untested
 from site_builder.pages.text import listed, quantity, sentence, stated
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
-from site_builder.pages.working import Worked, working
+from site_builder.pages.working import Worked, unknowns, working
 
 MAX_BARS = 12
 UP = "../../"
@@ -145,8 +145,18 @@ def _figure(unit: DerivedUnit, loads: Mapping[str, Load]) -> Figure | None:
 def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
     """Every load of the catalogue: whether it would start, how long it would run, how many uses a charge holds."""
     rows = tuple(_load_row(name, loads[name], answer) for name, answer in unit.result.loads.items() if name in loads)
-    caption = "Projected from what it delivered, with the inverter of this bench where a load needs one; not measured."
-    headings = columns("Load", "Would it start?", "Hours on one charge", "Uses", text={"Would it start?"})
+    caption = (
+        "Projected from what it delivered, with the inverter of this bench where a load needs one; not measured, and "
+        "not projected above half of its capacity per hour."
+    )
+    headings = columns(
+        "Load",
+        "Would it start?",
+        "Hours on one charge",
+        "Adds to its ±",
+        "Uses",
+        text={"Would it start?", "Adds to its ±"},
+    )
     return Fold(
         title="Every load of this catalogue, projected", table=Table(columns=headings, rows=rows, caption=caption)
     )
@@ -155,7 +165,9 @@ def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
 def _load_row(name: str, load: Load, answer: LoadAnswer) -> tuple[Cell, ...]:
     hours = hours_words(answer)
     shown = Cell(words=hours.bare) if hours else Cell(words=why_no_hours(answer), missing=True)
-    return Cell(words=load_link(name, load.title, UP)), Cell(words=STARTS[answer.start]), shown, uses_cell(load, answer)
+    adds = Cell(words=unknowns(answer.hours)) if hours and answer.hours else Cell()
+    start = Cell(words=STARTS[answer.start])
+    return Cell(words=load_link(name, load.title, UP)), start, shown, adds, uses_cell(load, answer)
 
 
 def uses_cell(load: Load, answer: LoadAnswer) -> Cell:
@@ -176,11 +188,6 @@ def _working(unit: DerivedUnit, loads: Mapping[str, Load], benches: Mapping[str,
             ("soc_used_wh", "energy by its state of charge"),
         )
         if metric in result.metrics
-    ]
-    worked += [
-        Worked(title=f"{short_title(name, loads)}: projected hours", one=answer.hours, test=unit.result.headline or "")
-        for name, answer in unit.result.loads.items()
-        if answer.hours is not None and name in loads and answer.start != "will not"
     ]
     assumed = (
         "Projected hours are the energy of the leading discharge, brought to the load's rate, divided by the load's "

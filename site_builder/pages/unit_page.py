@@ -17,6 +17,7 @@ from site_builder.pages.capacity_section import Companions, capacity_section
 from site_builder.pages.carrying_section import carries, carrying_section
 from site_builder.pages.cold_idle_sections import cold_section, cold_words, idle_section
 from site_builder.pages.evidence_section import boxes, cite_section, evidence_section, provenance
+from site_builder.pages.grading_section import grade_facts, grading_section
 from site_builder.pages.recorded import tests_of
 from site_builder.pages.runs_section import runs_section
 from site_builder.pages.text import THIN, day, duration, listed, quantity, sentence
@@ -36,7 +37,7 @@ def unit_page(unit: DerivedUnit, derived: Derived, companions: Companions) -> Un
         over=_over(unit, derived),
         boxes=boxes(unit),
         lead=lead,
-        facts=tuple(_facts(unit)) if unit.record.unit.status == "published" else (),
+        facts=_all_facts(unit, derived) if unit.record.unit.status == "published" else (),
         provenance=provenance(unit, derived.catalogue.benches),
         sections=tuple(_sections(unit, derived, companions)),
     )
@@ -104,6 +105,12 @@ def _lead_cold(unit: DerivedUnit) -> Iterator[Markup]:
         yield words
 
 
+def _all_facts(unit: DerivedUnit, derived: Derived) -> tuple[Fact, ...]:
+    """Four facts: evidence, and the grade beside it where there is one."""
+    evidence, graded = tuple(_facts(unit)), grade_facts(unit, derived)
+    return (*evidence[:2], *graded) if graded else evidence
+
+
 def _facts(unit: DerivedUnit) -> Iterator[Fact]:
     metrics, price, label = unit.result.metrics, unit.result.price, unit.record.label
     missing: Words = "not tested"
@@ -149,13 +156,14 @@ def _carries_or_mass(unit: DerivedUnit) -> Fact:
 def _sections(unit: DerivedUnit, derived: Derived, companions: Companions) -> Iterator[Section]:
     catalogue = derived.catalogue
     if unit.record.unit.status == "published":
-        yield runs_section(unit, catalogue.loads)
+        yield runs_section(unit, catalogue.loads, catalogue.benches)
         yield capacity_section(unit, companions, catalogue.benches)
-        yield carrying_section(unit)
-        yield cold_section(unit)
-        yield idle_section(unit)
+        yield carrying_section(unit, catalogue.benches)
+        yield cold_section(unit, catalogue.benches)
+        yield idle_section(unit, catalogue.benches)
     if unit.record.unit.status != "withdrawn":
-        yield build_section(unit)
-        yield cost_section(unit)
+        yield build_section(unit, catalogue.benches)
+        yield cost_section(unit, catalogue.benches)
+    yield from grading_section(unit, derived)
     yield evidence_section(unit, derived)
     yield cite_section(unit, derived.as_of, SITE)

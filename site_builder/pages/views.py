@@ -50,10 +50,11 @@ def columns(*headings: str, text: frozenset[str] | set[str] = frozenset()) -> tu
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Fold:
-    """Something folded away under its title."""
+    """Something folded away under its title: sentences, a list, a table."""
 
     title: str
     says: tuple[Words, ...] = ()
+    items: tuple[Words, ...] = ()
     table: Table | None = None
 
 
@@ -186,3 +187,34 @@ class ClassPage:
     description: str
     lead: Words
     sections: tuple[Section, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class GradedPart:
+    """One figure or observation that is graded, and its value function."""
+
+    title: str
+    says: tuple[Words, ...]
+    figure: Figure
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class GradedCriterion:
+    """One question that is graded, and its parts."""
+
+    anchor: str
+    title: str
+    says: tuple[Words, ...]
+    parts: tuple[GradedPart, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class GradingPage:
+    """The grading in words: what holds for all of it, then its questions, then caps and places."""
+
+    title: str
+    description: str
+    lead: Words
+    before: tuple[Section, ...]
+    criteria: tuple[GradedCriterion, ...]
+    after: tuple[Section, ...]

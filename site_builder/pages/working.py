@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from site_builder.bench_tests import BalanceTest, OneTest, ResistanceTest
-from site_builder.catalogue_records import Bench, Instrument
+from site_builder.catalogue_records import Bench
 from site_builder.derived import DerivedUnit, LogNote
 from site_builder.measured import Measured
-from site_builder.pages.recorded import anchor, limits_of, spoken
+from site_builder.pages.recorded import anchor, spoken
 from site_builder.pages.text import (
     THIN,
     UNIT_WORDS,
@@ -31,33 +31,34 @@ from site_builder.pages.text import (
     stated,
     stated_duration,
 )
-from site_builder.pages.views import Cell, Fold, Table, Words, columns
+from site_builder.pages.views import Fold, Words
 
 # A component's first word says what kind of error it is; {} is its last, an instrument.
 KINDS = {
-    "gain": "gain of the {}",
-    "drift": "warmth of the {}",
-    "offset": "zero of the {}",
+    "gain": "{} gain",
+    "drift": "{} warmth",
+    "offset": "{} zero",
     "step": "display step",
     "digits": "last digits",
     "noise": "noise",
-    "gaps": "gaps in the log",
+    "gaps": "gaps",
     "edge": "last interval",
     "lead": "leads",
-    "repeat": "a repeat of the test",
-    "stated": "as written down",
-    "peukert": "the way to another rate",
+    "repeat": "repeat",
+    "stated": "as written",
+    "peukert": "other rate",
     "temperature": "temperature",
-    "chain": "the inverter",
+    "chain": "inverter",
     "load": "the load's {}",
-    "fit": "the fit",
+    "fit": "fit",
     "lag": "case and cells",
-    "counter": "the counter",
+    "counter": "counter",
     "voltage": "mean voltage",
-    "dead band": "the counter's dead band",
+    "dead band": "counter's dead band",
 }
 WITH_INSTRUMENT = ("gain", "drift", "offset")
-SMALL = 0.05  # sources below this share of the whole are told together
+LIST_SAYS = "What is not known exactly: standard uncertainties, largest first, the smallest together as “rest”."
+SMALL = 0.1  # sources below this share of the whole are told together
 TITLES = {
     "evidence": "evidence and ±", "logs": "logs", "capacity": "capacity", "loads": "loads", "overload": "overload",
     "cold": "cold", "resistance": "resistance", "charging": "charging", "cost-and-build": "cost and build",
@@ -95,16 +96,10 @@ def working(
     links = [sentence('<a href="../../methods/{}/">{}</a>', Markup(name), TITLES[name]) for name in methods]  # noqa: S704
     how = sentence("Method: {}. {}", Markup(listed(links)), assumed)  # noqa: S704  # sentences are markup
     tests = dict.fromkeys(one.test for one in worked if one.test in unit.record.tests)
-    sources = [sentence("{}: {}.", anchor(name), source(unit, name, benches)) for name in tests]
-    rows = tuple((Cell(words=one.title), Cell(words=_value(one.one)), Cell(words=unknowns(one.one))) for one in worked)
-    caption = (
-        "Standard uncertainties by source, largest first; their squares add up, and ± is about twice the root. "
-        "“Rest” are those below a twentieth of the whole."
-    )
-    headings = columns("Number", "Value", "What is not known exactly", text={"What is not known exactly"})
-    table = Table(columns=headings, rows=rows, caption=caption)
-    says = (how, Markup("<br>").join(sources), *_instruments([one.one for one in worked], unit, benches))
-    return (Fold(title="Show the working", says=tuple(words for words in says if words), table=table),)
+    sources = Markup("<br>").join(sentence("{}: {}.", anchor(name), source(unit, name, benches)) for name in tests)
+    items = tuple(sentence("{} {}: {}", one.title, str(_value(one.one)), unknowns(one.one)) for one in worked)
+    says = (how, sources, _instruments([one.one for one in worked], unit, benches), LIST_SAYS)
+    return (Fold(title="Show the working", says=tuple(words for words in says if words), items=items),)
 
 
 def _value(one: Measured) -> Shown:
@@ -112,7 +107,7 @@ def _value(one: Measured) -> Shown:
 
 
 def unknowns(one: Measured) -> str:
-    """What adds to a number's ±, largest first, in its unit: "a repeat of the test 0.27, gain of the shunt 0.21 Ah"."""
+    """What adds to a number's ±, largest first, in its unit: "repeat 0.27, shunt gain 0.21 Ah"."""
     if one.basis == "as_read":
         return "no ±: instrument not named"
     if not one.components:
@@ -141,26 +136,22 @@ def component_words(name: str) -> str:
     """A component's name in words: its first word is the kind of error, its last the instrument.
 
     >>> component_words("gain:boathouse-2026/shunt")
-    'gain of the shunt'
+    'shunt gain'
     """
     word, _, rest = name.partition(":")
     return KINDS.get(word, word).format(spoken(rest.rpartition("/")[2]))
 
 
-def _instruments(many: Sequence[Measured], unit: DerivedUnit, benches: Mapping[str, Bench]) -> Iterator[Markup]:
-    """The instruments that these numbers depend on, with their limits."""
-    names = dict.fromkeys(name for one in many for name in one.components)
-    own = [benches[b] for b in {t.bench or unit.record.bench or "": 0 for t in unit.record.tests.values()} if b in benches]
-    found: dict[str, Instrument] = {}
-    for name in names:
-        word, _, rest = name.partition(":")
-        key = rest.rpartition("/")[2]
-        bench = benches.get(rest.partition("/")[0]) or next((b for b in own if key in b.instruments), None)
-        if word in WITH_INSTRUMENT and bench and key in bench.instruments:
-            found.setdefault(key, bench.instruments[key])
-    if found:
-        said = [sentence("{} {}", spoken(key), limits_of(one)) for key, one in found.items()]
-        yield sentence("Instruments and their limits: {}.", Markup(" · ").join(said))
+def _instruments(many: Sequence[Measured], unit: DerivedUnit, benches: Mapping[str, Bench]) -> Markup:
+    """The instruments that these numbers depend on; their limits stand once on the page."""
+    names = {test.bench or unit.record.bench or "" for test in unit.record.tests.values()}
+    known = {key for name in names if name in benches for key in benches[name].instruments}
+    sources = dict.fromkeys(name for one in many for name in one.components)
+    parted = ((name.partition(":")[0], name.rpartition("/")[2]) for name in sources)
+    found = dict.fromkeys(key for word, key in parted if word in WITH_INSTRUMENT and key in known)
+    if not found:
+        return Markup("")
+    return sentence('Instruments: {} (<a href="#limits">their limits</a>).', listed([spoken(key) for key in found]))
 
 
 def source(unit: DerivedUnit, name: str, benches: Mapping[str, Bench]) -> Markup:
@@ -171,9 +162,8 @@ def source(unit: DerivedUnit, name: str, benches: Mapping[str, Bench]) -> Markup
     if by_hand and not log:
         bench = benches.get(test.bench or unit.record.bench or "")
         on = bench.instruments.get(test.read_on or "") if bench else None
-        instrument = f" on the {on.title or test.read_on}" if on else ""
-        words = Markup(", ").join(by_hand)
-        said.append(sentence("read by hand{}: {}", instrument.replace("the The", "the"), words))
+        instrument = f" on {spoken(test.read_on or '')}" if on else ""
+        said.append(sentence("read by hand{}: {}", instrument, Markup(", ").join(by_hand)))
     if test.video and test.video.in_ in unit.record.videos:
         said.append(video_words(unit, test))
     return Markup("; ").join(said) if said else Markup("read by hand")

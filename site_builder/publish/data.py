@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 from site_builder.derive.results import LoadAnswer
 from site_builder.derived import Derived, DerivedUnit
-from site_builder.frames import Frames, metric_parts, rated_wh
+from site_builder.frames import SCORE_DECIMALS, Frames, metric_parts, rated_wh
+from site_builder.grade import CriterionGrade, Graded
 from site_builder.measured import Measured
+from site_builder.rank import Place
 from site_builder.records import ResultsFile
+from site_builder.standing import ClassEffect
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,7 +36,7 @@ def units_json(derived: Derived) -> str:
     document = {
         "as_of": derived.as_of.isoformat(),
         "generated_from": derived.source_hash,
-        "units": [unit_entry(unit) for unit in derived.units],
+        "units": [unit_entry(unit) | standing_entry(unit, derived) for unit in derived.units],
     }
     return json.dumps(document, ensure_ascii=False, separators=(",", ":"), allow_nan=False) + "\n"
 
@@ -58,6 +61,74 @@ def unit_entry(unit: DerivedUnit) -> dict[str, Any]:
         "price": price_entry(unit),
         "loads": {name: load_entry(answer) for name, answer in unit.result.loads.items()},
     }
+
+
+def standing_entry(unit: DerivedUnit, derived: Derived) -> dict[str, Any]:
+    """Score and rank of one unit; null where it has none, and left out where the catalogue grades nothing."""
+    if derived.catalogue.grading is None:
+        return {}
+    grade, place = derived.standings.grades.get(unit.id), derived.standings.places.get(unit.id)
+    return {
+        "score": score_entry(grade) if grade else None,
+        "rank": rank_entry(place) if place else None,
+    }
+
+
+def rank_entry(place: Place) -> dict[str, Any]:
+    """A place from `low` to `high` of `of`; `place` is one number only where the evidence tells which."""
+    told = place.low if place.low == place.high else None
+    return {"place": told, "low": place.low, "high": place.high, "of": place.of}
+
+
+def score_entry(grade: Graded) -> dict[str, Any]:
+    """A score with its interval, and what it was made from; `tested` and `of` count questions."""
+    points = {"value": grade.score, "low": grade.low, "high": grade.high}
+    return {
+        **{name: _points(one) for name, one in points.items()},
+        "version": grade.version,
+        "tested": grade.questions[0],
+        "of": grade.questions[1],
+        "tested_weight": round(grade.tested, 4),
+        "gates": [{"when": hit.gate.when, "cap": hit.gate.cap, "test": hit.test} for hit in grade.gates],
+        "why_not": grade.why_not,
+        "criteria": {one.name: criterion_entry(one) for one in grade.criteria},
+    }
+
+
+def criterion_entry(one: CriterionGrade) -> dict[str, Any]:
+    """One criterion: what a page needs to weigh it anew. `low_end`, `high_end` and `components` as in `grade`."""
+    ends = one.ends
+    names = ("value", "low", "high", "low_end", "high_end")
+    return {
+        "weight": one.criterion.weight,
+        "tested": round(one.tested, 4),
+        **{name: _points(getattr(ends, name)) for name in names},
+        "components": {name: float(f"{u:.4g}") for name, u in sorted(ends.components.items())},
+    }
+
+
+def effect_entry(effect: ClassEffect) -> dict[str, Any]:
+    """What a results file does to its class: its score and place, whose place it moves, and what is not known yet."""
+    return {
+        "id": effect.id,
+        "class": effect.class_id,
+        "score": score_entry(effect.grade),
+        "rank": rank_entry(effect.place) if effect.place else None,
+        "moves": [
+            {"id": move.id, "without": rank_entry(move.without), "with": rank_entry(move.with_it)}
+            for move in effect.moves
+        ],
+        "missing": [
+            {"criterion": one.name, "part": part.part.title, "load": part.load, "why_not": part.why_not}
+            for one in effect.grade.criteria
+            for part in one.parts
+            if part.why_not is not None
+        ],
+    }
+
+
+def _points(one: float | None) -> float | None:
+    return None if one is None else round(one, SCORE_DECIMALS)
 
 
 def load_entry(answer: LoadAnswer) -> dict[str, Any]:
@@ -104,7 +175,8 @@ def price_entry(unit: DerivedUnit) -> dict[str, Any] | None:
 
 def csv_text(frame: pd.DataFrame) -> str:
     """The frame as CSV; text that a spreadsheet would run as a formula gets an apostrophe in front."""
-    safe = frame.map(_no_formula) if len(frame) else frame
+    texts = frame.columns.difference(frame.select_dtypes("number").columns, sort=False)
+    safe = frame.assign(**{name: frame[name].map(_no_formula) for name in texts})
     return str(safe.to_csv(index=False, lineterminator="\n"))
 
 

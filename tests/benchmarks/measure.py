@@ -10,8 +10,10 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 Call = Callable[[], object]
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -32,9 +34,14 @@ class Row:
 
 def cpu_s(call: Call) -> float:
     """CPU time that one call took, of all threads. [s]"""
+    return timed(call)[0]
+
+
+def timed(call: Callable[[], T]) -> tuple[float, T]:
+    """CPU time that one call took [s], and what it gave."""
     start = time.process_time()
-    call()
-    return time.process_time() - start
+    given = call()
+    return time.process_time() - start, given
 
 
 def in_turn(*calls: Call, rounds: int) -> tuple[float, ...]:
@@ -49,11 +56,15 @@ def program_cpu_s(command: Sequence[str], folder: Path, environment: Mapping[str
     """User and system time of a program with its children. [s]
 
     Raises:
-        CalledProcessError: It failed.
+        RuntimeError: It failed; with what it said.
     """
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run(command, cwd=folder, env=os.environ | environment, check=True, capture_output=True)
+    done = subprocess.run(
+        command, cwd=folder, env=os.environ | environment, check=False, capture_output=True, text=True
+    )
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    if done.returncode:
+        raise RuntimeError(done.stdout + done.stderr)
     return after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime
 
 

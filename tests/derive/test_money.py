@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from site_builder.catalogue_records import Price, Rates
-from site_builder.derive.money import newest_price, price_per_kwh
+from site_builder.derive.money import Use, capital_recovery_factor, life_price_per_kwh, newest_price, price_per_kwh
 from site_builder.derive.results import Priced
 from site_builder.measured import Bound, Component, Measured
+from site_builder.records import CycleClaim
 
 RATES = Rates.model_validate(
     {
@@ -83,3 +87,55 @@ def test_price_per_kwh(bound: Bound, turned: Bound) -> None:
     assert one.value == pytest.approx(400)
     assert (one.unit, one.bound) == ("EUR/kWh", turned)
     assert one.components["gain"].u == pytest.approx(-4)
+
+
+def energy(bound: Bound = "exact", low: float | None = None, high: float | None = None) -> Measured:
+    return Measured(value=1250, unit="Wh", components={"gain": Component(12.5)}, bound=bound, low=low, high=high)
+
+
+def test_an_energy_between_two_limits_makes_the_price_lie_between_two() -> None:
+    """500 for 1.0 to 1.6 kWh: 312.50 to 500 for one."""
+    one = price_per_kwh(newest(price("2026-05-01", 500)), energy("between", low=1000, high=1600))
+    assert one.bound == "between"
+    assert (one.low, one.high) == pytest.approx((312.5, 500))
+    nothing = price_per_kwh(newest(price("2026-05-01", 500)), energy("between", low=0, high=1600))
+    assert nothing.bound == "at_least"
+
+
+# --- over a life -----------------------------------------------------------------------------------------------------
+def life(use: Use | None = None, bound: Bound = "exact", **claim: Any) -> Measured:
+    stated = CycleClaim.model_validate({"count": 1500, "depth": 1, "to": 0.8} | claim)
+    return life_price_per_kwh(newest(price("2026-05-01", 500)), energy(bound), stated, use or Use(discount_rate=0.0))
+
+
+def test_a_claimed_life_spreads_the_price_over_its_cycles() -> None:
+    """500 over 15 years · 100 cycles · 0.9 · 1.25 kWh. It is the maker's claim: a projection."""
+    one = life()
+    assert one.value == pytest.approx(500 / 15 / (100 * 0.9 * 1.25))
+    assert (one.basis, one.unit) == ("projected", "EUR/kWh")
+    assert one.components["gain"].u == pytest.approx(-one.value * 0.01)
+
+
+def test_a_life_ends_with_its_cycles_or_after_fifteen_years() -> None:
+    assert life(count=1000).value == pytest.approx(1.5 * life().value)
+    assert life(count=9000).value == pytest.approx(life().value)
+    assert life(Use(discount_rate=0.0, cycles_per_year=300)).value == pytest.approx(life().value)
+
+
+def test_depth_and_end_of_a_claim_set_the_mean_energy_of_a_cycle() -> None:
+    assert life(depth=0.8).value == pytest.approx(life().value / 0.8)
+    assert life(to=0.6).value == pytest.approx(life().value * 0.9 / 0.8)
+    # A claim that says neither is taken as full cycles down to 80 %.
+    assert life(depth=None, to=None).value == pytest.approx(life().value)
+
+
+@pytest.mark.parametrize(("bound", "turned"), [("at_least", "at_most"), ("at_most", "at_least")])
+def test_its_bound_is_the_energys_turned_round(bound: Bound, turned: Bound) -> None:
+    assert life(bound=bound).bound == turned
+
+
+@given(st.floats(0.0, 0.2), st.floats(1, 30))
+def test_interest_never_makes_a_life_cheaper(rate: float, years: float) -> None:
+    factor = capital_recovery_factor(rate, years)
+    assert factor >= 1 / years - 1e-12
+    assert factor >= rate

@@ -32,6 +32,7 @@ from site_builder.derive.thermal import Warming, fitted, temperature_c, warm_up_
 from site_builder.derive.warm_up import standard_warm_up
 from site_builder.measured import Component, Measured
 from site_builder.records import Label
+from tests.conftest import FULL
 from tests.demo import benches as true_benches
 from tests.demo.batteries import Battery, Trace, follow
 from tests.demo.bench import Bench as TrueBench
@@ -89,12 +90,16 @@ def pulsed(
     return metrics["dc_resistance_milliohm"], truth
 
 
+REPEATS = 1000 if FULL else 200
+
+
 @cache
 def repeats_of(name: str) -> float:
-    """The standard deviation that a tester finds who repeats the pulses on this battery a thousand times."""
+    """The standard deviation that a tester finds who repeats the pulses on this battery again and again."""
     bench, unit, currents = PULSES[name]
     found = [
-        pulsed(bench, benches()[bench.id], UNITS[unit], currents, 10_000, f"repeat-{i}")[0].value for i in range(1000)
+        pulsed(bench, benches()[bench.id], UNITS[unit], currents, 10_000, f"repeat-{i}")[0].value
+        for i in range(REPEATS)
     ]
     return float(np.std(found) / np.mean(found))
 
@@ -237,13 +242,12 @@ def true_hours(battery: Battery, end_v: float, use: Use, takes: float) -> float:
     seconds = np.arange(length) * step
     power = np.where(seconds % 900 < use.duty * 900, on_w, idle)
     current = power / (3.2 * battery.cells)
-    for _ in range(20):
+    while True:
         volts = follow(battery, current, step).voltage_v
         wanted = power / np.maximum(volts, stop)
         if float(np.abs(wanted - current).max()) < 1e-5:
-            break
+            return float(np.argmax(volts < stop)) * step / 3600
         current = wanted
-    return float(np.argmax(volts < stop)) * step / 3600
 
 
 def hours(name: str, seed: int) -> list[Trial]:
@@ -335,7 +339,7 @@ def retention(bench: TrueBench, spread_k: float, seed: int) -> list[Trial]:
         air = 22.0 + float(chance.uniform(-spread_k, spread_k))
         shown, _ = simulate_capacity(unit, bench, seed=seed, test=test, ambient_c=air)
         results.append(capacity(LOGGED, as_log(shown, declared), at(bench, declared, test), label_of(unit)))
-    return [Trial("share", share_left(*results), 0.9)]
+    return [Trial("share", share_left(results[0], results[1]), 0.9)]
 
 
 @cache

@@ -77,8 +77,8 @@ def check(found: dict[str, Seen], seeds: int, limit: float) -> None:
 def test_the_warm_up_of_a_battery_whose_case_lags(name: str, count: Count) -> None:
     """Each of twelve points counts as read to 1 K on its own, which stands for the lag of the case behind the cells.
 
-    The lag of the demo's batteries is alike from minute to minute and scatters less: measured 1.2 to 2.3 times the exact
-    half-width over 1,000 batteries. Drawn as assumed ("warm-up as assumed" above) it is 0.96 to 0.98 times.
+    The lag of the demo's batteries is alike from minute to minute and scatters less: measured 1.2 to 2.3 times the
+    exact half-width over 1,000 batteries. Drawn as assumed ("warm-up as assumed" above) it is 0.96 to 0.98 times.
     """
     seeds = count(30, 1000)
     check(seen_over(partial(two_node_warm_up, name), seeds), seeds, 2.4)
@@ -86,7 +86,7 @@ def test_the_warm_up_of_a_battery_whose_case_lags(name: str, count: Count) -> No
 
 @pytest.mark.parametrize("name", RUNS)
 def test_energy_by_the_app_of_a_battery(name: str, count: Count) -> None:
-    """The methods allow a counter 2 % at either end, 5 % of the charge and 4 % of the voltage; the demo's app needs less.
+    """A counter is allowed 2 % at either end, 5 % of the charge and 4 % of the voltage; the demo's app needs less.
 
     It counts to 2 % and is out of step by the same amount at both ends: measured 2.6 to 3.9 times the exact half-width.
     One that uses up its limits ("a counter at its limits that jumps" above) comes to 1.11 times.

@@ -48,8 +48,11 @@
         open: { color: "var(--ink)", strokeWidth: 1.25, filled: false },
         projected: { color: "var(--accent)", filled: false, strokeWidth: 1, strokeDash: [3, 2] },
         trip: { color: "var(--limit)", strokeWidth: 2, filled: false },
+        bracket: { color: "var(--band)", strokeWidth: 10 },
+        unused: { color: "var(--quiet)", strokeWidth: 1.25, filled: false },
         held: { color: "var(--accent)", strokeWidth: 1.5, filled: false },
         fitted: { color: "var(--quiet)", strokeWidth: 1, strokeDash: [2, 3] },
+        moment: { color: "var(--quiet)", strokeWidth: 1 },
         words: { color: "var(--ink)", fontSize: 12 },
       },
     };
