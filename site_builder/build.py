@@ -22,7 +22,6 @@ from site_builder.problems import Problem, has_errors, in_order
 from site_builder.series import Log
 from site_builder.standing import ClassEffect, class_effects, standings
 
-
 GRADING_FILE = "grading.yml"
 
 

@@ -239,7 +239,7 @@ def _y(field: str, scale: alt.Scale, axis: alt.Axis) -> alt.Y:
 
 def _between(bottom: str, top: str, place: list[Any] | None = None) -> alt.Scale:
     """A scale that ends where the numbers say, over the whole height or over a place in it."""
-    where = {"range": place} if place else {}
+    where: dict[str, Any] = {"range": place} if place else {}
     return alt.Scale(domainMin=_expr(bottom), domainMax=_expr(top), nice=False, zero=False, **where)
 
 

@@ -28,6 +28,7 @@ METRICS: Mapping[str, Meaning] = {
     "temperature_c": Meaning("°C", "Temperature", "Mean temperature of the battery, else of the air."),
     "duration_s": Meaning("s", "Duration", "How long the test lasted."),
     "dc_resistance_milliohm": Meaning("mΩ", "Resistance", "Fall of the voltage for a step of the current."),
+    "ac_resistance_milliohm": Meaning("mΩ", "Resistance at 1 kHz", "What a 1 kHz meter showed."),
     "open_circuit_v": Meaning("V", "Open-circuit voltage", "Voltage extrapolated to no current, from the same pulses."),
     "sag_v": Meaning("V", "Sag", "Fall of the voltage from no current to the label's continuous current."),
     "end_voltage_power_w": Meaning(
@@ -48,6 +49,7 @@ METRICS: Mapping[str, Meaning] = {
     "carries_30_min_a": Meaning(
         "A", "Carries for 30 min", "Largest current carried for 30 min, smallest that tripped sooner."
     ),
+    "fault_current_a": Meaning("A", "Fault current", "Short-circuit current, for choosing a fuse."),
     "refused_up_to_c": Meaning(
         "°C", "Refused charge up to", "Highest temperature at which charge into the cells was refused."
     ),
@@ -55,6 +57,9 @@ METRICS: Mapping[str, Meaning] = {
         "°C", "Accepted charge from", "Lowest temperature at which charge into the cells was accepted."
     ),
     "heater_w": Meaning("W", "Heater power", "Mean power into the terminals while only the heater was on."),
+    "heater_charger_a": Meaning(
+        "A", "Charger that ran the heater", "Smallest charger setting tried that ran the heater."
+    ),
     "heating_s": Meaning("s", "Heating time", "How long the heater was on before charge was accepted."),
     "heater_wh": Meaning("Wh", "Heater energy", "Energy the heater took before charge was accepted."),
     "heat_capacity_j_per_k": Meaning("J/K", "Heat capacity", "Heat capacity of the fitted thermal lump."),
@@ -80,6 +85,9 @@ METRICS: Mapping[str, Meaning] = {
     "battery_power_w": Meaning(
         "W", "Power at the battery", "Mean power that a load took from the battery, inverter included."
     ),
+    "duty": Meaning("1", "Duty", "Share of the time that the load was on."),
+    "peak_w": Meaning("W", "Peak power", "Largest power seen at the load."),
+    "peak_a": Meaning("A", "Peak current", "Largest battery current seen at the start."),
     "soc_used_wh": Meaning(
         "Wh", "Energy by state of charge", "Energy of a run by the fall of the state of charge; never leads."
     ),
@@ -108,6 +116,9 @@ OF_TESTS_ONLY = frozenset({
     "used_wh",
     "used_ah",
     "battery_power_w",
+    "duty",
+    "peak_w",
+    "peak_a",
     "soc_used_wh",
     "guess_s",
 })  # fmt: skip

@@ -51,7 +51,7 @@ def discharge(log: Log, test: AnyTest, setting: Setting) -> Discharge:
     log = _while_loaded(log, test, setting)
     current = log.columns["current"] - _zero(test, setting)
     steps = steps_of(log)
-    if steps.gap_share > MAX_GAP_SHARE and current.min() < -_reversal(current):
+    if steps.gap_share > MAX_GAP_SHARE and min(current.max(), -current.min()) > _reversal(current):
         return _refused(log, steps, setting, "over 5 % of the log is missing and the current reverses")
     parallel, series = _arrangement(test)
     charge, reasons = _charge(log, current, steps, test, setting)

@@ -23,7 +23,10 @@ from site_builder.pages.working import Worked, working
 NOT_MEASURED = "not measured"
 BUILD = ("mass_kg", "volume_l", "wh_per_kg", "wh_per_l")
 COST = ("price_per_kwh", "life_price_per_kwh")
-BUILD_ASSUMED = "The energy is that of the leading discharge, whose working stands above; volume is that of the box around it, terminals included."
+BUILD_ASSUMED = (
+    "The energy is that of the leading discharge, whose working stands above; volume is that of the box around it, "
+    "terminals included."
+)
 COST_ASSUMED = (
     "The newest price of the last twelve months, divided by the energy of the leading discharge; the price itself "
     "counts as exact."

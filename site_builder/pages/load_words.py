@@ -80,9 +80,9 @@ def seen_words(unit: DerivedUnit, test_name: str) -> str:
     if test.outcome == "did_not_start":
         return "did not start"
     after = f" after {time}" if time else ""
-    if test.by in {None, "bms"}:
+    if test.by is None or test.by == "bms":
         return f"tripped{after}"
-    return f"{STOPPED_BY[test.by or '']} stopped it{after}"
+    return f"{STOPPED_BY[test.by]} stopped it{after}"
 
 
 def hours_words(answer: LoadAnswer) -> Shown | None:

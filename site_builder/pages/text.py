@@ -257,11 +257,7 @@ def converted_money(amount: float, currency: str) -> Shown:
 
 
 def day(date: dt.date) -> Markup:
-    """A date in words, machine-readable beside.
-
-    >>> str(day(dt.date(2026, 3, 2)))
-    '<time datetime="2026-03-02">2 March 2026</time>'
-    """
+    """A date in words, machine-readable beside: 2 March 2026 in a <time> element."""
     words = f"{date.day} {MONTHS[date.month - 1]} {date.year}"
     return Markup('<time datetime="{}">{}</time>').format(date.isoformat(), words)
 

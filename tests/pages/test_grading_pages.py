@@ -154,7 +154,8 @@ def test_every_criterion_anchor_and_reason_stands_on_the_page_of_the_grading(
     for name, one in grading.criteria.items():
         assert f"{{#{name}}}" in pages["methods/grading.md"]
         reasons = [one.because, *(part.because for part in one.parts)]
-        reasons += [corner.because for part in one.parts for corner in (*part.anchors, *part.levels.values())]
+        reasons += [corner.because for part in one.parts for corner in part.anchors]
+        reasons += [level.because for part in one.parts for level in part.levels.values()]
         for reason in [one.title, *reasons]:
             assert " ".join(reason.split()) in text
     figures = pages["methods/grading.md"].count("<figure")
