@@ -253,9 +253,13 @@ def _expr(expression: str) -> Any:
     return alt.ExprRef(expr=expression)
 
 
+# A font's letters reach a little above the line that "top" means.
+EDGES = {"left": 0, "right": 0, "top": 4, "bottom": 0}
+
+
 def _finished(*layers: Any, **more: Any) -> dict[str, Any]:
     """The specification, as wide as its figure; axes and words included in the height that the page keeps free."""
     fit = alt.AutoSizeParams(type="fit", contains="padding")
-    chart = alt.layer(*layers).properties(width="container", autosize=fit, padding=0, **more)
+    chart = alt.layer(*layers).properties(width="container", autosize=fit, padding=EDGES, **more)
     # altair's own theme would stand against the style names
     return {key: value for key, value in chart.to_dict(validate=False).items() if key not in {"config", "$schema"}}

@@ -23,7 +23,7 @@ Kind = Literal["discharge", "shares", "hours", "carrying", "warming", "scores", 
 Look = Literal["measured", "projected", "stopped"]
 
 VEGA_LITE = "6.4"
-POINTS, COMPANION_POINTS = 90, 20
+POINTS, COMPANION_POINTS = 60, 14
 TALL, TALL_NARROW = 320, 280
 ROW, ROW_NARROW, AXIS = 26, 44, 30
 ROOM_FOR_WORDS = 0.4  # a line nearer to the left edge than this share has its words on its right

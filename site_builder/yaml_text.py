@@ -141,7 +141,7 @@ def parsed(raw: bytes, file: str) -> Document:
         hint = "start one with site-builder new, or delete this file"
         return Document(file, None, None, (_whole(file, "the file is empty", hint, "yaml-empty"),))
     found: list[Problem] = []
-    data = _plain(root, (), Document(file, None, text), set(), found)
+    data = _plain(root, (), _Reading(Document(file, None, text), "*" in text, set(), found))
     return Document(file, data, text, tuple(found), hashlib.sha256(raw).hexdigest())
 
 
@@ -166,37 +166,58 @@ def _unseen_words(match: re.Match[str]) -> tuple[str, str, str]:
     return message, "delete it; it often comes along when text is pasted", "yaml-unseen"
 
 
-def _plain(node: yaml.Node, path: Path, doc: Document, seen: set[int], found: list[Problem]) -> Any:
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """One document on its way to data: whether it may hold aliases, the nodes met so far, and what was found."""
+
+    document: Document
+    may_alias: bool
+    seen: set[int]
+    found: list[Problem]
+
+    def refuse(self, path: Path, message: str, hint: str, code: str) -> None:
+        self.found.append(self.document.problem(path, message, hint, code))
+
+
+def _plain(node: yaml.Node, above: Path, reading: _Reading, *step: str | int) -> Any:
+    """The node as data; it stands at `step` below `above`. Most nodes are words and numbers without any fault."""
     if node.tag not in _PLAIN_TAGS:
         tag = node.tag[:60].replace("tag:yaml.org,2002:", "!!")
-        found.append(doc.problem(path, f"the tag {tag} is not allowed", "write the value alone", "yaml-tag"))
+        reading.refuse((*above, *step), f"the tag {tag} is not allowed", "write the value alone", "yaml-tag")
         return None
     # An alias arrives as the same node again; 300 bytes of them expand past two million nodes.
-    if id(node) in seen:
-        found.append(doc.problem(path, "an alias (*name) is not allowed", "write the value out", "yaml-alias"))
+    if reading.may_alias and _met(node, reading):
+        reading.refuse((*above, *step), "an alias (*name) is not allowed", "write the value out", "yaml-alias")
         return None
-    seen.add(id(node))
     if isinstance(node, yaml.ScalarNode):
         # Between double quotes an escape can still make what the text itself does not hold.
         if node.style == '"' and (match := _UNSEEN.search(node.value)):
-            found.append(doc.problem(path, *_unseen_words(match)))
+            reading.refuse((*above, *step), *_unseen_words(match))
         return _scalar(node)
+    path = (*above, *step)
     if isinstance(node, yaml.SequenceNode):
-        return [_plain(one, (*path, i), doc, seen, found) for i, one in enumerate(node.value)]
-    return _group(node, path, doc, seen, found)
+        return [_plain(one, path, reading, i) for i, one in enumerate(node.value)]
+    return _group(node, path, reading)
 
 
-def _group(node: yaml.Node, path: Path, doc: Document, seen: set[int], found: list[Problem]) -> dict[str, Any]:
+def _met(node: yaml.Node, reading: _Reading) -> bool:
+    before = id(node) in reading.seen
+    reading.seen.add(id(node))
+    return before
+
+
+def _group(node: yaml.Node, path: Path, reading: _Reading) -> dict[str, Any]:
     group: dict[str, Any] = {}
     for key, value in node.value:
         name = key.value
         if not isinstance(key, yaml.ScalarNode) or key.tag not in _PLAIN_TAGS:
-            found.append(_at_key(doc, key, "this key is no word", "write name: value", "yaml-key"))
+            words = ("this key is no word", "write name: value", "yaml-key")
+            reading.found.append(_at_key(reading.document, key, *words))
         elif name in group:
             words = (f"the key {name[:60]!r} stands here twice", "keep one of them", "yaml-duplicate-key")
-            found.append(_at_key(doc, key, *words, shown_path((*path, name[:60]))))
+            reading.found.append(_at_key(reading.document, key, *words, shown_path((*path, name[:60]))))
         else:
-            group[name] = _plain(value, (*path, name), doc, seen, found)
+            group[name] = _plain(value, path, reading, name)
     return group
 
 

