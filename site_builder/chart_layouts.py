@@ -15,12 +15,19 @@ NAMES, VALUES = 176, 104  # widths left and right of bars, where there is room f
 LONG_VALUES, PLACES = 200, 160
 CROSS = "M-1,-1L1,1M-1,1L1,-1"
 RIGHT_WORDS = 76  # width right of a plot for the words at the end of a line
-NUMBER, BOOLEAN = "number", "boolean"
+NUMBER = "number"
 
 
 def layouts() -> dict[str, dict[str, dict[str, Any]]]:
     """Kind of chart → "wide" and "narrow" → a Vega-Lite specification that lacks data, numbers and height."""
-    kinds = {"discharge": discharge, "shares": shares, "hours": hours, "warming": warming, "scores": scores}
+    kinds = {
+        "discharge": discharge,
+        "shares": shares,
+        "hours": hours,
+        "warming": warming,
+        "falling": falling,
+        "scores": scores,
+    }
     both = {kind: {"wide": layout(False), "narrow": layout(True)} for kind, layout in kinds.items()}
     alike = {"carrying": carrying(), "value": value_function()}
     return both | {kind: dict.fromkeys(("wide", "narrow"), layout) for kind, layout in alike.items()}
@@ -29,7 +36,7 @@ def layouts() -> dict[str, dict[str, dict[str, Any]]]:
 def discharge(narrow: bool) -> dict[str, Any]:
     """Voltage against charge; upright lines with their words in a strip above the plot."""
     x_axis = alt.Axis(grid=False, tickCount=4 if narrow else 8, labelExpr=f"datum.label + '{THIN}Ah'")
-    curve = alt.Chart(_csv("curves", charge_ah=NUMBER, voltage_v=NUMBER, this=BOOLEAN)).encode(
+    curve = alt.Chart(_csv("curves", curve=NUMBER, charge_ah=NUMBER, voltage_v=NUMBER)).encode(
         x=_x("charge_ah", alt.Scale(domainMin=0, domainMax=_expr("right"), nice=False), x_axis),
         y=_y("voltage_v", _between("bottom", "top"), _every(1, "V")),
         detail=alt.Detail("curve", type="nominal"),
@@ -49,9 +56,9 @@ def discharge(narrow: bool) -> dict[str, Any]:
         for kind, style in (("label", "limit"), ("delivered", "this"))
     ]
     return _finished(
-        curve.transform_filter("!datum.this").mark_line(style="companion", clip=True),
+        curve.transform_filter("datum.curve >= 0").mark_line(style="companion", clip=True),
         *lines,
-        curve.transform_filter("datum.this").mark_line(style="this", clip=True),
+        curve.transform_filter("datum.curve < 0").mark_line(style="this", clip=True),
         words,
     )
 
@@ -154,6 +161,20 @@ def warming(narrow: bool) -> dict[str, Any]:
     return _finished(*both, resolve=alt.Resolve(scale={"y": "independent"}))
 
 
+def falling(narrow: bool) -> dict[str, Any]:
+    """Points with ± and a line through them, both axes in the units that the page names."""
+    x_axis = alt.Axis(grid=False, tickCount=4 if narrow else 8, labelExpr=f"datum.label + '{THIN}' + x_unit")
+    y_axis = alt.Axis(tickCount=4, labelExpr=f"replace(datum.label, '-', '−') + '{THIN}' + y_unit")
+    x = _x("x", alt.Scale(domainMin=0, domainMax=_expr("right"), nice=False), x_axis)
+    line = alt.Chart(_csv("line", x=NUMBER, y=NUMBER)).encode(x=x, y=_y("y", _between("bottom", "top"), y_axis))
+    points = alt.Chart(_csv("points", x=NUMBER, y=NUMBER, low=NUMBER, high=NUMBER)).encode(x=x)
+    return _finished(
+        line.mark_line(style="this"),
+        points.mark_rule(style="whisker").encode(y=alt.Y("low", type="quantitative"), y2=alt.Y2("high")),
+        points.mark_point(style="held", size=50).encode(y=alt.Y("y", type="quantitative")),
+    )
+
+
 def _as_look(part: Any, look: str, style: str) -> Any:
     """The rows of one look: a line, or points where they are single readings."""
     rows = part.transform_filter(f"datum.look == '{look}'")
@@ -193,7 +214,7 @@ class _Rows:
     def __init__(self, data: alt.NamedData, narrow: bool) -> None:
         self.data, self.narrow = data, narrow
         self.drop, self.lift = (10, -9) if narrow else (0, 0)
-        y = alt.Y("row", type="ordinal", sort=None, axis=None, scale=alt.Scale(padding=0))
+        y = alt.Y("row", type="ordinal", sort="ascending", axis=None, scale=alt.Scale(padding=0))
         self.base = alt.Chart(data).encode(y=y)
 
     def bar(self, only: str = "true", **look: Any) -> Any:
@@ -253,8 +274,8 @@ def _expr(expression: str) -> Any:
     return alt.ExprRef(expr=expression)
 
 
-# A font's letters reach a little above the line that "top" means.
-EDGES = {"left": 0, "right": 0, "top": 4, "bottom": 0}
+# A font's letters reach a little above the line that "top" means, and below the one that "bottom" does.
+EDGES = {"left": 0, "right": 0, "top": 4, "bottom": 4}
 
 
 def _finished(*layers: Any, **more: Any) -> dict[str, Any]:

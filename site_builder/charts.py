@@ -19,11 +19,12 @@ from numpy.typing import NDArray
 from site_builder.measured import Measured
 from site_builder.series import Array
 
-Kind = Literal["discharge", "shares", "hours", "carrying", "warming", "scores", "value"]
+Kind = Literal["discharge", "shares", "hours", "carrying", "warming", "falling", "scores", "value"]
 Look = Literal["measured", "projected", "stopped"]
 
 VEGA_LITE = "6.4"
-POINTS, COMPANION_POINTS = 60, 14
+THIS = -1  # the number of the curve that a page is about
+POINTS, COMPANION_POINTS = 52, 12
 TALL, TALL_NARROW = 320, 280
 ROW, ROW_NARROW, AXIS = 26, 44, 30
 ROOM_FOR_WORDS = 0.4  # a line nearer to the left edge than this share has its words on its right
@@ -32,11 +33,11 @@ DRAWN_ABOVE = 0.75  # what lies below this share of the nominal voltage is a bat
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Chart:
-    """One chart's data (CSV by name) and numbers for the layout of its kind, and its heights on a page. [px]"""
+    """One chart's data (CSV by name), numbers or units for the layout of its kind, and its heights on a page. [px]"""
 
     kind: Kind
     datasets: Mapping[str, str]
-    numbers: Mapping[str, float | list[float]]
+    numbers: Mapping[str, float | list[float] | str]
     tall: int = TALL
     tall_narrow: int = TALL_NARROW
 
@@ -59,14 +60,12 @@ def chart_script() -> str:
     return f"(function(){{{library}}})();\nwindow.chartLayouts={json.dumps(layouts(), ensure_ascii=False)};\n"
 
 
-def curves_csv(curves: Iterable[tuple[Array, Array]], points: int, *, this: bool = False) -> str:
-    """Curves as CSV rows (number, charge in Ah, voltage in V, this), each thinned to about so many points."""
+def curves_csv(curves: Iterable[tuple[Array, Array]], points: int, *, first: int = 0) -> str:
+    """Curves as CSV rows (number, charge in Ah, voltage in V), each thinned to about so many points."""
     rows: list[str] = []
-    for number, (charge, voltage) in enumerate(curves):
+    for number, (charge, voltage) in enumerate(curves, first):
         chosen = _evenly_along(charge, voltage, points)
-        rows += [
-            f"{number},{q:.4g},{v:.4g},{int(this)}\n" for q, v in zip(charge[chosen], voltage[chosen], strict=True)
-        ]
+        rows += [f"{number},{q:.4g},{v:.4g}\n" for q, v in zip(charge[chosen], voltage[chosen], strict=True)]
     return "".join(rows)
 
 
@@ -95,7 +94,7 @@ def discharge(
         label: The label's capacity [Ah], and what stands at its line.
         delivered: What this battery delivered [Ah], and what stands at that line.
     """
-    rows = f"{companions}{curves_csv([curve], POINTS, this=True)}"
+    rows = f"{companions}{curves_csv([curve], POINTS, first=THIS)}"
     cells = [line.split(",") for line in rows.splitlines()]
     charges, voltages = ([float(cell[column]) for cell in cells] for column in (1, 2))
     right = max(*charges, label[0]) * 1.03
@@ -103,7 +102,7 @@ def discharge(
     lines = upright_lines((label[0], "label", label[1]), (delivered[0], "delivered", delivered[1]), right)
     return Chart(
         kind="discharge",
-        datasets={"curves": "curve,charge_ah,voltage_v,this\n" + rows, "lines": lines},
+        datasets={"curves": "curve,charge_ah,voltage_v\n" + rows, "lines": lines},
         numbers={"right": right, "bottom": math.floor(bottom), "top": math.ceil(max(voltages))},
     )
 
@@ -166,6 +165,7 @@ class Hours:
     words: str
 
 
+HOURS_MARKS = "Filled: seen; outlined: projected from what it delivered; a cross: stopped"
 HOUR_MARKS = [0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0]
 
 
@@ -219,6 +219,7 @@ class Band:
 
 TIME_MARKS = [0.1, 1.0, 10.0, 60.0, 600.0, 3600.0]
 CURRENT_MARKS = [factor * 10.0**power for power in range(-1, 5) for factor in (1, 1.5, 2, 3, 4, 6)]
+FINE_MARKS = [factor * 10.0**power for power in range(-1, 5) for factor in (1, 1.2, 1.4, 1.6, 1.8, 2, 2.5, 3, 4, 5, 7)]
 
 
 def carrying(
@@ -258,9 +259,15 @@ def carrying(
         numbers={
             "left": left, "right": right, "bottom": bottom, "top": top,
             "marks": [mark for mark in TIME_MARKS if left <= mark <= right],
-            "currents": [mark for mark in CURRENT_MARKS if bottom <= mark <= top],
+            "currents": _current_marks(bottom, top),
         },
     )  # fmt: skip
+
+
+def _current_marks(bottom: float, top: float) -> list[float]:
+    """Round currents inside the axis; finer ones where it is too short for three coarse ones."""
+    coarse, fine = ([mark for mark in marks if bottom <= mark <= top] for marks in (CURRENT_MARKS, FINE_MARKS))
+    return coarse if len(coarse) >= 3 else fine
 
 
 def warming(
@@ -305,6 +312,28 @@ def warming(
             "split": 0.64 if currents else 1.0,
         },
     )
+
+
+def falling(
+    line: Sequence[tuple[float, float]], points: Sequence[tuple[float, float, float, float]], units: tuple[str, str]
+) -> Chart:
+    """Something that falls along a line: points (x, y, lowest, highest) with ±, and the line through them."""
+    ends = [y for _, y in line] + [end for _, _, low, high in points for end in (low, high)]
+    room = 0.15 * (max(ends) - min(ends)) or 0.1
+    return Chart(
+        kind="falling",
+        datasets={
+            "line": "x,y\n" + "".join(f"{x:.4g},{y:.5g}\n" for x, y in line),
+            "points": "x,y,low,high\n" + "".join(f"{x:.4g},{y:.5g},{a:.5g},{b:.5g}\n" for x, y, a, b in points),
+        },
+        numbers={
+            "right": max(x for x, _ in line) * 1.03,
+            "bottom": min(ends) - room, "top": max(ends) + room,
+            "x_unit": units[0], "y_unit": units[1],
+        },
+        tall=200,
+        tall_narrow=190,
+    )  # fmt: skip
 
 
 def _rows(many: Iterable[tuple[Array, Array, str]]) -> str:

@@ -133,3 +133,49 @@ def test_steps_outside_the_time_axis_are_drawn_at_its_edge() -> None:
     rows = list(csv.DictReader(io.StringIO(chart.datasets["steps"])))
     assert all(0 < float(row["low"]) <= float(row["high"]) < math.inf for row in rows)
     assert chart.datasets["curve"].count("\n") == 2
+
+
+def test_overload_marks_what_was_left_out_apart_and_brackets_as_bands() -> None:
+    steps = [
+        charts.Step(current_a=110, low_s=1800, high_s=math.inf, tripped=False),
+        charts.Step(current_a=124, low_s=4, high_s=4, tripped=True),
+        charts.Step(current_a=90, low_s=60, high_s=60, tripped=True, used=False),
+    ]
+    bands = [charts.Band(time_s=30, low_a=110, high_a=124), charts.Band(time_s=1e6, low_a=1, high_a=2)]
+    chart = charts.carrying(steps, label=(90.0, "label 90 A"), brackets=bands)
+    looks = [row["look"] for row in csv.DictReader(io.StringIO(chart.datasets["steps"]))]
+    assert looks == ["held", "tripped", "left out"]
+    assert chart.datasets["bands"] == "time,low,high\n30,110,124\n", "a band beyond the axis is not drawn"
+    currents = chart.numbers["currents"]
+    assert isinstance(currents, list)
+    assert len(currents) >= 3
+    assert all(float(chart.numbers["bottom"]) <= mark <= float(chart.numbers["top"]) for mark in currents)  # type: ignore[arg-type]
+
+
+def test_warming_has_temperatures_model_currents_and_moments_on_one_axis() -> None:
+    time = np.array([0.0, 30.0, 60.0])
+    chart = charts.warming(
+        (time, np.array([-14.0, -4.0, 6.0])),
+        [(time, np.array([6.0, 6.0, 20.0])), (time, np.array([0.0, 0.0, 19.0]))],
+        [(0.0, "heater on"), (55.0, "accepted")],
+        (time, np.array([-14.0, -3.5, 6.2])),
+        by_hand=False,
+    )
+    looks = [row["look"] for row in csv.DictReader(io.StringIO(chart.datasets["warming"]))]
+    assert looks == ["b"] * 3 + ["m"] * 3
+    assert [row["look"] for row in csv.DictReader(io.StringIO(chart.datasets["currents"]))] == ["b"] * 3 + ["o"] * 3
+    moments = list(csv.DictReader(io.StringIO(chart.datasets["moments"])))
+    # An earlier moment's words stand higher, so that a later one's line, which starts lower, never meets them.
+    assert [row["words"] for row in sorted(moments, key=lambda row: float(row["top"]))] == ["heater on", "accepted"]
+    assert (chart.numbers["bottom"], chart.numbers["top"]) == (-15, 10)
+
+
+def test_hours_of_a_run_that_was_stopped_have_words_and_no_length() -> None:
+    bars = [
+        charts.Hours(name="saw", value=0, low=0, high=0, bound="exact", look="stopped", words="tripped after 3 to 5 s"),
+        charts.Hours(name="fridge", value=20, low=19, high=21, bound="exact", look="projected", words="20 h"),
+    ]
+    chart = charts.hours(bars)
+    rows = list(csv.DictReader(io.StringIO(chart.datasets["hours"])))
+    assert rows[0]["start"] == rows[0]["end"]
+    assert [row["look"] for row in rows] == ["stopped", "projected"]

@@ -12,7 +12,7 @@ from site_builder.derive.integrate import thinned
 from site_builder.derive.results import ColdPicture
 from site_builder.series import Array, Log
 
-POINTS = 60
+POINTS = 40
 DAY_S = 86_400.0
 TERMINALS, CELLS = "into its terminals", "into its cells, as it reports"
 Series = tuple[Array, Array]

@@ -12,6 +12,7 @@ from site_builder.pages.capacity_section import Companions, thinned
 from site_builder.pages.class_page import class_page
 from site_builder.pages.grading_page import grading_page
 from site_builder.pages.home_page import home_page
+from site_builder.pages.loads_pages import load_page, loads_page
 from site_builder.pages.rendering import render_page
 from site_builder.pages.unit_page import unit_page
 from site_builder.series import Array
@@ -27,6 +28,8 @@ def render_pages(derived: Derived, frames: Frames) -> dict[str, str]:
             pages[f"classes/{class_id}.md"] = render_page(class_page(class_id, derived, frames))
     if (grading := derived.catalogue.grading) is not None:
         pages["methods/grading.md"] = render_page(grading_page(grading, derived.catalogue.loads))
+    pages["loads/index.md"] = render_page(loads_page(derived))  # in every page's list of pages, so always there
+    pages |= {f"loads/{name}.md": render_page(load_page(name, derived)) for name in derived.catalogue.loads}
     for unit in derived.units:
         pages[f"units/{unit.id}.md"] = render_page(unit_page(unit, derived, _companions(unit, derived)))
     return pages

@@ -138,8 +138,10 @@ def date_cell(date: dt.date | None) -> Cell:
 
 def _figure(unit: DerivedUnit, result: OneResult, companions: Companions) -> Figure | None:
     charge, rated = result.metrics.get("delivered_ah"), unit.record.label.capacity_ah.best
-    if result.curve is None or charge is None:
+    if charge is None:
         return None
+    if result.curve is None:
+        return _share_figure(unit, result)
     others = f"; in grey {counted(companions.count, 'other')} of its class" if companions.count else ""
     chart = charts.discharge(
         result.curve,
@@ -154,6 +156,22 @@ def _figure(unit: DerivedUnit, result: OneResult, companions: Companions) -> Fig
         description="Voltage against charge delivered; the numbers are in the table below.",
         chart=chart,
         table=_curve_table(*result.curve),
+    )
+
+
+def _share_figure(unit: DerivedUnit, result: OneResult) -> Figure | None:
+    """Without a log there is no curve; what came out still stands against the label."""
+    share, charge = result.metrics.get("share_of_rated"), result.metrics.get("delivered_ah")
+    if share is None or charge is None:
+        return None
+    words = f"{quantity(share)}{' as read' if share.basis == 'as_read' else ''}"
+    rated = quantity(exact(unit.record.label.capacity_ah.best, "Ah"))
+    return Figure(
+        id="share",
+        says=sentence("{} of the {} on its label", quantity(charge), rated),
+        description="Share of the label; the numbers are in the table below.",
+        chart=charts.shares_of_label([charts.Share(name="Delivered", measured=share, words=words)]),
+        table=Table(columns=columns("Delivered", "Label"), rows=((Cell(words=quantity(charge)), Cell(words=rated)),)),
     )
 
 

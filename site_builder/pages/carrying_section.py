@@ -19,6 +19,7 @@ from site_builder.pages.text import Shown, listed, quantity, sentence, stated, s
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
 from site_builder.pages.working import Worked, working
 
+NOBODY_WROTE = "whether it came back by itself nobody wrote down"
 HALF_HOUR, TEN_SECONDS = "30_min", "10_s"
 
 
@@ -26,14 +27,17 @@ def carrying_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section
     """What it carried, where it cut off, and whether it came back."""
     carrying = unit.result.carrying[-1] if unit.result.carrying else None
     said = list(carried_words(carrying)) if carrying else []
-    says: list[Words] = [sentence("{}.", words) for words in said] or [
-        untested("a load bank, a clamp meter and a stopwatch")
-    ]
+    says: list[Words] = [sentence("{}.", words) for words in said]
+    back = _came_back(unit)
+    if said and any(point.tripped for point in (carrying.points if carrying else ())):
+        says[0] = sentence("{}; {}.", said[0], sentence("after cutting off it {}", back) if back else NOBODY_WROTE)
+    if not said:
+        says = [untested("a load bank, a clamp meter and a stopwatch")]
     return Section(
         anchor="carries",
         heading=Markup("How much does it carry, and does it come back?"),
         short="What does it carry?",
-        says=(*says, *_came_back(unit), *_claimed(unit)),
+        says=(*says, *_claimed(unit)),
         figure=_figure(unit, carrying) if carrying else None,
         tables=(_brackets(carrying),) if carrying else (),
         folds=_working(unit, carrying, benches) if carrying else (),
@@ -41,19 +45,21 @@ def carrying_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section
 
 
 def carried_words(carrying: Carrying) -> Iterator[Markup]:
-    """The brackets for half an hour and for ten seconds: "carried 110 ± 2 A for 30 min; cut off at 124 ± 3 A"."""
+    """The brackets for half an hour and for ten seconds: "carried 110 A for 30 min; cut off at 124 A after 4 s"."""
     told: set[tuple[Words, ...]] = set()
     for name, time in ((HALF_HOUR, "30\u202fmin"), (TEN_SECONDS, "10\u202fs")):
         held, tripped = _ends(carrying.brackets[name])
         if (held, tripped) in told or (held is None and tripped is None):
             continue
         told.add((held or "", tripped or ""))
+        trip = carrying.brackets[name].tripped
+        after = time_span(*trip.seen_s) if trip else ""
         if held and tripped:
-            yield sentence("Carried {} for {}; cut off at {} sooner than that", held, time, tripped)
+            yield sentence("Carried {} for {}; cut off at {} after {}", held, time, tripped, after)
         elif held:
             yield sentence("Carried {} for {}; nothing higher that long was tried", held, time)
         else:
-            yield sentence("Cut off at {} sooner than {}", tripped, time)
+            yield sentence("Cut off at {} after {}; what it carries for {} was not tried", tripped, after, time)
 
 
 def _ends(bracket: Bracket) -> tuple[Shown | None, Shown | None]:
@@ -61,11 +67,13 @@ def _ends(bracket: Bracket) -> tuple[Shown | None, Shown | None]:
     return held, quantity(bracket.tripped.current) if bracket.tripped else None
 
 
-def _came_back(unit: DerivedUnit) -> Iterator[Markup]:
+def _came_back(unit: DerivedUnit) -> Markup | None:
     tests = [*tests_of(unit, OverloadTest).values(), *tests_of(unit, LoadRun).values()]
-    words = dict.fromkeys(came_back(test.came_back).removeprefix(" and ") for test in tests if test.came_back)
-    if words:
-        yield sentence("After cutting off it {}.", Markup(", in another test ").join(words))
+    told = [test.came_back for test in tests if test.came_back]
+    ways: dict[str, Markup] = {}
+    for how in sorted(told, key=lambda one: one.after_s is None):  # a time tells more than none
+        ways.setdefault(how.how, came_back(how).removeprefix(" and "))
+    return Markup(", in another test ").join(ways.values()) if ways else None
 
 
 def _claimed(unit: DerivedUnit) -> Iterator[Markup]:
@@ -154,14 +162,14 @@ def _drawn_brackets(carrying: Carrying) -> Iterator[charts.Band]:
 
 def _working(unit: DerivedUnit, carrying: Carrying, benches: Mapping[str, Bench]) -> tuple[Fold, ...]:
     worked = [
-        Worked(title=f"{time_span(*point.seen_s)},", one=point.current, test=point.test)
+        Worked(title=f"{quantity(point.current)}, {time_span(*point.seen_s)}", one=point.current, test=point.test)
         for point in sorted(carrying.points, key=lambda point: point.current.value)
     ]
     assumed = (
         "Only a stop by its own BMS counts as cutting off; a trip after some time also carried every shorter one. "
         "A repeat of a trip may differ by a tenth of its time."
     )
-    return working(unit, benches, worked, methods=("overload", "evidence"), assumed=assumed)
+    return working(unit, benches, worked, methods=("overload",), assumed=assumed)
 
 
 def _drawn(point: Point) -> charts.Step:

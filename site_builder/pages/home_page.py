@@ -13,7 +13,7 @@ from site_builder.derived import Derived, DerivedUnit
 from site_builder.frames import Frames
 from site_builder.measured import Measured
 from site_builder.pages.carrying_section import carries
-from site_builder.pages.cold_idle_sections import cold_in_short
+from site_builder.pages.cold_section import cold_in_short
 from site_builder.pages.evidence_section import HISTORY
 from site_builder.pages.grade_words import place_span, points, scored
 from site_builder.pages.text import (

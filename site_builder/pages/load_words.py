@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from markupsafe import Markup
+
 from site_builder import charts
 from site_builder.bench_tests import CapacityTest, LoadRun
 from site_builder.catalogue_records import Load
@@ -11,7 +13,7 @@ from site_builder.derive.results import LoadAnswer
 from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
 from site_builder.pages.recorded import STOPPED_BY, spoken
-from site_builder.pages.text import Shown, duration, quantity, stated_duration
+from site_builder.pages.text import Shown, duration, quantity, safe, sentence, stated_duration
 
 LoadTest = CapacityTest | LoadRun
 STARTS = {
@@ -32,6 +34,19 @@ def together(names: Sequence[str], loads: Mapping[str, Load]) -> str:
     """Loads that ran together: "Induction hob + travel kettle"."""
     first, *others = (short_title(name, loads) for name in names)
     return " + ".join([first, *(f"{other[:1].lower()}{other[1:]}" for other in others)])
+
+
+def load_links(names: Sequence[str], loads: Mapping[str, Load], up: str) -> Markup:
+    """The same, each leading to the load's own page where the catalogue has it."""
+    titles = together(names, loads).split(" + ")
+    return Markup(" + ").join(
+        load_link(name, title, up) if name in loads else safe(title) for name, title in zip(names, titles, strict=True)
+    )
+
+
+def load_link(name: str, words: str, up: str) -> Markup:
+    """A link to a load's page; `up` leads to the site's root ("../../")."""
+    return sentence('<a href="{}loads/{}/">{}</a>', Markup(up), Markup(name), words)  # noqa: S704  # a checked name
 
 
 def load_tests(unit: DerivedUnit, name: str | None = None) -> dict[str, LoadTest]:
@@ -82,6 +97,13 @@ def why_no_hours(answer: LoadAnswer) -> str:
         return "would not start"
     why = (answer.why_not or "not known").removeprefix("not known: ")
     return PROJECTED_UP_TO if "more than projections reach" in why else why
+
+
+def uses_words(load: Load, answer: LoadAnswer) -> Markup:
+    """How many uses one charge holds, where the load says what one use takes."""
+    if answer.uses is None or not load.use:
+        return Markup("")
+    return sentence("{}, {} each", quantity(answer.uses).bare, load.use)
 
 
 def seen_bars(unit: DerivedUnit, tests: Mapping[str, LoadTest], names: Mapping[str, str]) -> Iterator[charts.Hours]:

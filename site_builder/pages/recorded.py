@@ -114,7 +114,7 @@ _COLD = {
 def _cold_cell(one: ColdReading, name: str) -> Cell:
     value = getattr(one, name)
     if value is None:
-        return NOT_RECORDED
+        return Cell()
     if isinstance(value, Stated):
         return Cell(words=stated(value, _COLD[name][1]))
     if isinstance(value, bool):

@@ -8,14 +8,14 @@ from pathlib import Path
 import jinja2
 
 from site_builder.pages.text import escaped, safe
-from site_builder.pages.views import ClassPage, GradingPage, HomePage, UnitPage
+from site_builder.pages.views import ClassPage, GradingPage, HomePage, LoadPage, UnitPage
 
 TEMPLATES = Path(__file__).with_name("templates")
 
 
-def render_page(page: UnitPage | HomePage | ClassPage | GradingPage) -> str:
+def render_page(page: UnitPage | HomePage | ClassPage | GradingPage | LoadPage) -> str:
     """The page as Markdown, by the template of its kind."""
-    names = {UnitPage: "unit", HomePage: "home", ClassPage: "class", GradingPage: "grading"}
+    names = {UnitPage: "unit", HomePage: "home", ClassPage: "class", GradingPage: "grading", LoadPage: "load"}
     return _environment().get_template(f"{names[type(page)]}.md.jinja").render(page=page)
 
 

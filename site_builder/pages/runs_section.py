@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 
 from markupsafe import Markup
@@ -15,19 +16,22 @@ from site_builder.pages.load_words import (
     STARTS,
     hours_words,
     lasted,
+    load_link,
+    load_links,
     load_tests,
     projected_bar,
     seen_bars,
     short_title,
     together,
+    uses_words,
     why_no_hours,
 )
 from site_builder.pages.recorded import NOT_RECORDED, anchor, run_outcome, the_loads, untested
-from site_builder.pages.text import listed, quantity, sentence, stated
+from site_builder.pages.text import listed, sentence, stated
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
 from site_builder.pages.working import Worked, unknowns, working
 
-MAX_BARS = 12
+MAX_BARS = 9
 UP = "../../"
 ENDS = {"bms": " until the battery cut off", "end_voltage": " down to the end voltage"}
 
@@ -57,6 +61,17 @@ def _says(unit: DerivedUnit, loads: Mapping[str, Load]) -> Iterator[Words]:
     else:
         yield sentence("{}.", _ran_words(unit, loads))
     yield from _motors(unit.result.loads, loads)
+    why = _no_hours(unit)
+    if why:
+        yield sentence("For how many hours on one charge it would run them is not known: {}.", why)
+
+
+def _no_hours(unit: DerivedUnit) -> str:
+    """The commonest reason, where no load has projected hours."""
+    answers = unit.result.loads.values()
+    if not answers or any(answer.hours is not None for answer in answers):
+        return ""
+    return Counter(why_no_hours(answer) for answer in answers).most_common(1)[0][0]
 
 
 def _ran_words(unit: DerivedUnit, loads: Mapping[str, Load]) -> Markup:
@@ -71,7 +86,7 @@ def _ran_words(unit: DerivedUnit, loads: Mapping[str, Load]) -> Markup:
             stopped.append(sentence("{} {}{}", who, what, sentence(" after {}", time) if time else ""))
         else:
             why = unit.result.tests[name].reasons
-            part = ", not to the end" if isinstance(test, LoadRun) else f" ({listed(why)})" if why else ""
+            part = " (not to the end)" if isinstance(test, LoadRun) else f" ({listed(why)})" if why else ""
             ran.append(sentence("{}{}{}", what, sentence(" for {}", time) if time else "", part))
     said = [sentence("ran {}", Markup(listed(ran)))] if ran else []  # noqa: S704  # sentences are markup
     words = Markup("; ").join([*said, *stopped])
@@ -109,9 +124,11 @@ def _seen_row(unit: DerivedUnit, name: str, loads: Mapping[str, Load]) -> tuple[
     else:
         happened = run_outcome(test)
     words = sentence("{} ({})", happened, anchor(name, "where"))
-    known = [one for one in test.load or () if one in loads]
-    link = together(known or test.load or (), loads)
-    return Cell(words=link), Cell(words=words), Cell(words=time) if time else NOT_RECORDED
+    return (
+        Cell(words=load_links(test.load or (), loads, UP)),
+        Cell(words=words),
+        Cell(words=time) if time else NOT_RECORDED,
+    )
 
 
 def _cautions(unit: DerivedUnit, loads: Mapping[str, Load]) -> tuple[tuple[Words, ...], ...]:
@@ -133,7 +150,7 @@ def _figure(unit: DerivedUnit, loads: Mapping[str, Load]) -> Figure | None:
     rows = tuple((Cell(words=bar.name), Cell(words=bar.words)) for bar in bars)
     return Figure(
         id="hours",
-        says="Hours on one charge. Filled: seen; outlined: projected from what it delivered; a cross: stopped",
+        says=f"Hours on one charge. {charts.HOURS_MARKS}",
         description="Hours that each load ran or would run; the numbers are in the table below.",
         chart=charts.hours(bars),
         table=Table(columns=columns("Load", "On one charge", text={"On one charge"}), rows=rows),
@@ -142,7 +159,11 @@ def _figure(unit: DerivedUnit, loads: Mapping[str, Load]) -> Figure | None:
 
 def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
     """Every load of the catalogue: whether it would start, how long it would run, how many uses a charge holds."""
-    rows = tuple(_load_row(loads[name], answer) for name, answer in unit.result.loads.items() if name in loads)
+    rows = tuple(_load_row(name, loads[name], answer) for name, answer in unit.result.loads.items() if name in loads)
+    title = "Every load of this catalogue, projected"
+    if _no_hours(unit):
+        start = columns("Load", "Would it start?", text={"Would it start?"})
+        return Fold(title=title, table=Table(columns=start, rows=tuple(row[:2] for row in rows)))
     caption = (
         "Projected from what it delivered, with the inverter of this bench where a load needs one; not measured, and "
         "not projected above half of its capacity per hour."
@@ -155,24 +176,15 @@ def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
         "Uses",
         text={"Would it start?", "Adds to its ±"},
     )
-    return Fold(
-        title="Every load of this catalogue, projected", table=Table(columns=headings, rows=rows, caption=caption)
-    )
+    return Fold(title=title, table=Table(columns=headings, rows=rows, caption=caption))
 
 
-def _load_row(load: Load, answer: LoadAnswer) -> tuple[Cell, ...]:
+def _load_row(name: str, load: Load, answer: LoadAnswer) -> tuple[Cell, ...]:
     hours = hours_words(answer)
     shown = Cell(words=hours.bare) if hours else Cell(words=why_no_hours(answer), missing=True)
     adds = Cell(words=unknowns(answer.hours)) if hours and answer.hours else Cell()
     start = Cell(words=STARTS[answer.start])
-    return Cell(words=load.title), start, shown, adds, uses_cell(load, answer)
-
-
-def uses_cell(load: Load, answer: LoadAnswer) -> Cell:
-    """How many uses one charge holds, where the load says what one use takes."""
-    if answer.uses is None or not load.use:
-        return Cell()
-    return Cell(words=sentence("{}, {} each", quantity(answer.uses).bare, load.use))
+    return Cell(words=load_link(name, load.title, UP)), start, shown, adds, Cell(words=uses_words(load, answer))
 
 
 def _working(unit: DerivedUnit, loads: Mapping[str, Load], benches: Mapping[str, Bench]) -> tuple[Fold, ...]:

@@ -15,9 +15,10 @@ from site_builder.pages import recorded
 from site_builder.pages.build_cost_sections import build_section, cost_section
 from site_builder.pages.capacity_section import Companions, capacity_section
 from site_builder.pages.carrying_section import carries, carrying_section
-from site_builder.pages.cold_idle_sections import cold_section, cold_words, idle_section
+from site_builder.pages.cold_section import cold_section, cold_words
 from site_builder.pages.evidence_section import boxes, cite_section, evidence_section, provenance
 from site_builder.pages.grading_section import grade_facts, grading_section
+from site_builder.pages.idle_section import idle_section
 from site_builder.pages.recorded import tests_of
 from site_builder.pages.runs_section import runs_section
 from site_builder.pages.text import THIN, day, duration, listed, quantity, sentence

@@ -15,32 +15,45 @@ Words = str | Markup | Shown
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Cell:
-    """A table cell; `missing` words are set quiet."""
+    """A table cell; `missing` words are set quiet; a `mark` before them says "seen" or "projected" by its shape."""
 
     words: Words = ""
     missing: bool = False
+    mark: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Column:
     """A column's heading; words stand left, numbers right."""
 
-    heading: str
+    heading: Words
     is_text: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Table:
-    """A small table: the first cell of a row is its heading."""
+    """A small table: the first cell of a row is its heading; `name` tells one that scrolls from others on the page."""
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
     caption: Words = ""
+    is_matrix: bool = False
+    name: str = ""
 
     @property
     def is_wide(self) -> bool:
         """Whether it needs a sideways scroll of its own on a phone."""
-        return len(self.columns) > 4
+        return self.is_matrix or len(self.columns) > 4
+
+    def style(self, place: int, cell: Cell) -> Markup:
+        """Classes of the cell in a column; an empty one needs none."""
+        if not cell.words:
+            return Markup("")
+        is_text = self.columns[place].is_text
+        names = [
+            name for name, is_set in (("text", is_text), ("missing", cell.missing), (cell.mark, cell.mark)) if is_set
+        ]
+        return Markup(' class="{}"').format(" ".join(names)) if names else Markup("")
 
 
 def columns(*headings: str, text: frozenset[str] | set[str] = frozenset()) -> tuple[Column, ...]:
@@ -78,6 +91,7 @@ class Section:
     short: str
     says: tuple[Words, ...] = ()
     figure: Figure | None = None
+    more_figures: tuple[Figure, ...] = ()
     tables: tuple[Table, ...] = ()
     lists: tuple[tuple[Words, ...], ...] = ()
     folds: tuple[Fold, ...] = ()
@@ -186,6 +200,19 @@ class ClassPage:
     title: str
     description: str
     lead: Words
+    sections: tuple[Section, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LoadPage:
+    """All loads, or one: what batteries do with it."""
+
+    title: str
+    description: str
+    over: Words
+    boxes: tuple[Box, ...]
+    lead: Words
+    facts: tuple[Fact, ...]
     sections: tuple[Section, ...]
 
 

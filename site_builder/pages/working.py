@@ -19,13 +19,10 @@ from site_builder.pages.recorded import anchor, spoken
 from site_builder.pages.text import (
     THIN,
     UNIT_WORDS,
-    Shown,
-    duration,
     duration_unit,
     link,
     listed,
     number,
-    quantity,
     sentence,
     significant,
     stated,
@@ -57,7 +54,7 @@ KINDS = {
     "dead band": "counter's dead band",
 }
 WITH_INSTRUMENT = ("gain", "drift", "offset")
-LIST_SAYS = "What is not known exactly: standard uncertainties, largest first, the smallest together as “rest”."
+LIST_SAYS = "Standard uncertainties, largest first, the smallest as “rest”:"
 SMALL = 0.1  # sources below this share of the whole are told together
 TITLES = {
     "evidence": "evidence and ±", "logs": "logs", "capacity": "capacity", "loads": "loads", "overload": "overload",
@@ -67,7 +64,7 @@ TITLES = {
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Worked:
-    """A published number, and the test it comes from."""
+    """A published number by the title that it has in its section, and the test it comes from."""
 
     title: Words
     one: Measured
@@ -97,19 +94,15 @@ def working(
     how = sentence("Method: {}. {}", Markup(listed(links)), assumed)  # noqa: S704  # sentences are markup
     tests = dict.fromkeys(one.test for one in worked if one.test in unit.record.tests)
     sources = Markup("<br>").join(sentence("{}: {}.", anchor(name), source(unit, name, benches)) for name in tests)
-    items = tuple(sentence("{} {}: {}", one.title, str(_value(one.one)), unknowns(one.one)) for one in worked)
+    items = tuple(sentence("{}: {}", one.title, unknowns(one.one)) for one in worked)
     says = (how, sources, _instruments([one.one for one in worked], unit, benches), LIST_SAYS)
     return (Fold(title="Show the working", says=tuple(words for words in says if words), items=items),)
-
-
-def _value(one: Measured) -> Shown:
-    return duration(one) if one.unit == "s" else quantity(one)
 
 
 def unknowns(one: Measured) -> str:
     """What adds to a number's ±, largest first, in its unit: "repeat 0.27, shunt gain 0.21 Ah"."""
     if one.basis == "as_read":
-        return "no ±: instrument not named"
+        return "no ±: no instrument with known limits"
     if not one.components:
         return "limits as written down" if one.bound == "between" else "taken as it is"
     scale, unit = _scale(one)

@@ -8,7 +8,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-UNITS = ["ferngate-f90", "wendlecote-w100", "thrushby-t100", "saltby-100"]
+UNITS = [
+    "ferngate-f90", "wendlecote-w100", "thrushby-t100", "saltby-100", "tolgate-100l", "mossgarth-m24", "quern-12-100",
+]  # fmt: skip
 
 
 def draw_all(view: Page) -> None:
@@ -66,7 +68,9 @@ OVERLAPS = """() => [...document.querySelectorAll('.picture svg')].flatMap(svg =
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-@pytest.mark.parametrize("address", [*(f"/units/{unit}/" for unit in UNITS), "/classes/12v-100ah/"])
+@pytest.mark.parametrize(
+    "address", [*(f"/units/{unit}/" for unit in UNITS), "/classes/12v-100ah/", "/loads/table-saw/"]
+)
 def test_no_label_sits_on_a_line_or_on_another_label(new_page: Callable[..., Page], address: str, width: int) -> None:
     view = new_page(width=width)
     view.goto(address)

@@ -16,7 +16,9 @@ from site_builder.build import derive_all
 from site_builder.charts import Kind
 from site_builder.derived import Derived
 from site_builder.frames import frames_of
+from site_builder.nomenclature import METRICS
 from site_builder.pages import render_pages
+from site_builder.pages.working import KINDS
 from site_builder.standing import standings
 from tests.small_project import UNIT, Project, small_project
 
@@ -95,6 +97,25 @@ def test_headings_and_anchors_are_those_that_other_pages_link_to(demo_pages: dic
         ("ferngate-f90", "cut off at 127 A after 3 to 5 s and came back by itself after about 30 s."),
         ("ferngate-f90", "Ran the bilge pumps for between 2.75 and 4.25 h (nobody saw it stop)."),
         ("ferngate-f90", "Bought from a chandlery, nothing asked for."),
+        # What does it run, for how many hours; will it start this motor; what does it carry, for how long, and does it
+        # come back; what does it do frozen, and how long until it charges; how much does it sag; what does it lose.
+        ("ferngate-f90", "the cold box for 47.08 ± 0.01 h"),
+        ("ferngate-f90", "borderline: the paint compressor"),
+        ("ferngate-f90", "for 30 min; cut off at 124 ± 2 A after 4 s; after cutting off it came back by itself after"),
+        ("ferngate-f90", "Its heater ran for 56.38 ± 0.04 min before it took charge."),
+        ("ferngate-f90", "it would charge again after 46 ± 9 min, projected by the standard warm-up"),
+        ("ferngate-f90", "Its voltage falls by 0.331 ± 0.019 V under the 90 A that its label allows."),
+        ("ferngate-f90", "Standing idle it loses 3 ± 3 % of its charge in a month."),
+        ("quern-12-100", "Ran the travel kettle for 8.0 ± 0.5 min (not to the end); tripped with the paint compressor"),
+        (
+            "quern-12-100",
+            "on one charge it would run them is not known: its energy was not measured.",
+        ),
+        ("quern-12-100", "It started the paint compressor; by its overload points it would start the cold box"),
+        ("quern-12-100", "Cut off at 143 A after 6 to 10 s"),
+        ("quern-12-100", "whether it came back by itself nobody wrote down."),
+        ("quern-12-100", "It would take a cold night, a charger and a thermometer on the case."),
+        ("quern-12-100", "two currents and a voltmeter for its sag, and a month on the shelf for what it loses."),
         ("saltby-100", "(the inverter stopped first)"),
         ("quern-12-100", "Delivered 98 Ah (as read; instrument not named)"),
         ("quern-12-100", "239 €, 11 April 2024, older than 12 months"),
@@ -180,6 +201,9 @@ def hostile_unit() -> str:
     return yaml.safe_dump(record, allow_unicode=True, sort_keys=False)
 
 
+LOADS = {"loads/index.md", "loads/bilge-pump.md", "loads/kettle.md"}  # of the small project
+
+
 @pytest.fixture
 def project(tmp_path: Path) -> Project:
     return small_project(tmp_path / "project")
@@ -197,7 +221,7 @@ def test_no_recorded_text_becomes_markup(project: Project) -> None:
             path.read_text("utf-8").replace(key, yaml.safe_dump(HOSTILE).strip().replace("\n", " ")), "utf-8"
         )
     pages = pages_of(project.results, project.catalogue)
-    assert set(pages) == {"index.md", "classes/12v-100ah.md", "units/tarn-t90.md"}
+    assert set(pages) == {"index.md", "classes/12v-100ah.md", "units/tarn-t90.md", *LOADS}
     for uri, page in pages.items():
         tree = html5lib.parseFragment(html_of(page), treebuilder="etree", namespaceHTMLElements=False)
         assert not list(tree.iter("img")), uri
@@ -227,7 +251,7 @@ def test_a_catalogue_without_units_still_has_its_home_page(project: Project) -> 
     (project.results / "tarn-t90.yml").unlink()
     (project.results / "prices.csv").unlink()
     pages = pages_of(project.results, project.catalogue)
-    assert set(pages) == {"index.md"}
+    assert set(pages) == {"index.md", *LOADS}
     assert "No batteries" in text_of(pages["index.md"])
 
 
@@ -237,3 +261,100 @@ def test_pages_do_not_depend_on_the_order_of_the_units(demo: Derived, demo_pages
     again = render_pages(turned, frames_of(turned))
     assert again["index.md"] == demo_pages["index.md"]
     assert again["classes/12v-100ah.md"] == demo_pages["classes/12v-100ah.md"]
+
+
+def working_of(page: str, section: str) -> str:
+    """What "Show the working" of one section unfolds."""
+    part = html_of(page).partition(f'id="{section}"')[2].partition("<h2")[0]
+    return " ".join(re.sub(r"<[^>]+>", " ", part.partition("<summary>Show the working</summary>")[2]).split())
+
+
+@pytest.mark.parametrize(
+    ("unit", "section", "unfolds"),
+    [
+        ("ferngate-f90", "runs", "table saw : read by hand on clamp: 127 A, 3 to 5 s; 14:48 to 14:54 of the video ."),
+        (
+            "ferngate-f90",
+            "label",
+            "capacity : capacity.csv.gz, lines 2 to 3 654; 3:05 to 5:40 of the video .",
+        ),
+        ("ferngate-f90", "label", "Delivered charge: repeat 0.27, shunt gain 0.21, rest 0.018 Ah"),
+        ("ferngate-f90", "label", "Instruments: shunt, meter, probe, counter and energy ( their limits )."),
+        ("ferngate-f90", "cold", "The model is one lump of 1000 J a kilogram and kelvin"),
+        ("ferngate-f90", "carries", "4 s: clamp gain 1.43, clamp zero 0.29"),
+        ("ferngate-f90", "idle", "pulses : read by hand on shunt: 13.247 V at 18.01 A, 12.982 V at 90.16 A."),
+        ("quern-12-100", "label", "run down : read by hand: counted about 98 Ah; 2:05 of the video ."),
+        ("quern-12-100", "label", "Delivered charge: no ±: no instrument with known limits"),
+    ],
+)
+def test_show_the_working_unfolds_to(demo_pages: dict[str, str], unit: str, section: str, unfolds: str) -> None:
+    assert unfolds in working_of(demo_pages[f"units/{unit}.md"], section)
+
+
+def test_every_number_of_a_section_is_in_its_working(demo: Derived, demo_pages: dict[str, str]) -> None:
+    """Whatever a test of these kinds derived and a section shows has its line there."""
+    shown = {"capacity": "label", "cold_charge": "cold", "resistance": "idle", "charge": "idle", "standby": "idle"}
+    ferngate = next(unit for unit in demo.units if unit.id == "ferngate-f90")
+    missing = [
+        (result.test, name)
+        for result in ferngate.result.tests.values()
+        if result.kind in shown and (result.kind != "capacity" or result.test == ferngate.result.headline)
+        for name in result.metrics
+        if METRICS[name].title in text_of(demo_pages["units/ferngate-f90.md"])
+        and f"{METRICS[name].title}:" not in working_of(demo_pages["units/ferngate-f90.md"], shown[result.kind])
+    ]
+    # How long a test lasted and at what rate are circumstances and no results; no instrument is in the charger's label.
+    circumstances = {"duration_s", "mean_current_a", "rate_it", "comparable_ah", "comparable_wh", "heater_charger_a"}
+    assert [name for name in missing if name[1] not in circumstances] == []
+
+
+@pytest.mark.parametrize(
+    ("load", "says"),
+    [
+        ("table-saw", "Ran on one battery: Tolgate 100L (2.0 ± 0.5 min). Stopped on three batteries: Ferngate F90"),
+        ("table-saw", "Of the others, three would start it; one is borderline; for four it is not known."),
+        ("anchor-winch", "Nobody has run it on a battery here yet. Of the batteries, seven would start it"),
+        ("hut-circulation-pump", "Caution. This pump is wired into the building."),
+        (
+            "hut-lights",
+            "a listed transfer switch or interlock, installed to local code by a licensed electrician.",
+        ),
+        ("cold-box", "Ran on one battery: Ferngate F90 (47.08 ± 0.01 h)."),
+    ],
+)
+def test_page_of_a_load_says(demo_pages: dict[str, str], load: str, says: str) -> None:
+    assert says in text_of(demo_pages[f"loads/{load}.md"])
+
+
+def test_matrix_says_in_words_and_by_shape_what_was_seen_and_what_is_projected(demo_pages: dict[str, str]) -> None:
+    tree = html5lib.parseFragment(
+        html_of(demo_pages["loads/index.md"]), treebuilder="etree", namespaceHTMLElements=False
+    )
+    table = next(tree.iter("table"))
+    heads = ["".join(cell.itertext()) for cell in table.find("thead").find("tr")]
+    rows = {"".join(row[0].itertext()): row for row in table.find("tbody")}
+
+    def cell(load: str, unit: str) -> tuple[str, str]:
+        found = rows[load][heads.index(unit)]
+        return " ".join(" ".join(found.itertext()).split()), found.get("class")
+
+    assert cell("Cold box", "Ferngate F90") == ("ran 47.08 ± 0.01 h", "text seen")
+    assert cell("Table saw", "Ferngate F90") == ("tripped after 3 to 5 s", "text seen")
+    assert cell("Larder fridge", "Ferngate F90")[1] == "text projected"
+    assert cell("Larder fridge", "Ferngate F90")[0].startswith("starts 20.4")
+    assert cell("Paint compressor", "Ferngate F90") == ("borderline", "text projected")
+    assert cell("Laptop", "Quern 12-100") == ("not known", "text missing")
+    link = rows["Cold box"][heads.index("Ferngate F90")].find("a")
+    assert link.get("href") == "../units/ferngate-f90/#test-cold-box-days"
+
+
+def test_every_load_of_a_unit_page_leads_to_its_own_page(demo: Derived, demo_pages: dict[str, str]) -> None:
+    found = set(re.findall(r'href="../../loads/([\w-]+)/"', demo_pages["units/ferngate-f90.md"]))
+    assert found == set(demo.catalogue.loads)
+
+
+def test_every_kind_of_error_that_a_derivation_names_has_words(demo: Derived) -> None:
+    unit_numbers = (one for unit in demo.units for test in unit.result.tests.values() for one in test.metrics.values())
+    projected = (answer.hours for unit in demo.units for answer in unit.result.loads.values() if answer.hours)
+    names = {name.partition(":")[0] for one in (*unit_numbers, *projected) for name in one.components}
+    assert names <= set(KINDS)

@@ -1,8 +1,8 @@
-"""The sections on the cold and on sag, charging and standing idle: derived figures, and what belongs to them."""
+"""The section "What does it do in the cold?": two bounds, the heater, the picture of the test."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 from markupsafe import Markup
@@ -14,28 +14,18 @@ from site_builder.derive.cold_charge import NOT_DECIDED
 from site_builder.derive.results import ColdPicture, OneResult
 from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
-from site_builder.nomenclature import METRICS
+from site_builder.pages.metric_rows import metric_rows, worked_in
 from site_builder.pages.recorded import anchor, cold_readings, tests_of, untested
 from site_builder.pages.text import THIN, duration, listed, quantity, sentence, significant, stated
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
-from site_builder.pages.working import Worked, working
+from site_builder.pages.working import working
 from site_builder.series import Array
 
 COLD = ("heater_w", "heating_s", "heater_wh", "room_share", "standard_warm_up_s")
-IDLE_KINDS = ("resistance", "charge", "standby", "balance")
-IDLE = (
-    "dc_resistance_milliohm", "open_circuit_v", "sag_v",
-    "max_current_a", "tail_a", "charged_ah", "charged_wh", "charge_efficiency", "energy_efficiency",
-    "loss_per_month", "own_current_a", "cell_spread_full_mv", "cell_spread_empty_mv",
-)  # fmt: skip
 TABLE_STEPS = 7
 COLD_ASSUMED = (
     "Charge counts where it goes into the cells, not into a heater. The model is one lump of 1000 J a kilogram "
     "and kelvin, ± 20 %, that loses heat in proportion to its warmth; the core may lag the probe."
-)
-IDLE_ASSUMED = (
-    "Resistance is the fall of voltage between two currents divided by their difference, and sag that times the "
-    "label's current. Efficiency compares a discharge with the refill after it."
 )
 _PROJECTED = Markup('projected by <a href="../../methods/cold/#standard">the standard warm-up</a>')
 
@@ -74,7 +64,7 @@ def cold_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
         limits = [("on below", heater.on_below_c), ("off above", heater.off_above_c)]
         said = [f"{words} {stated(value, '°C')}" for words, value in limits if value is not None]
         says.append(sentence("Its label claims a heater{}.", f": {listed(said)}" if said else ""))
-    rows = tuple(row for name in tests for row in _metric_rows(unit.result.tests[name], COLD))
+    rows = tuple(row for name in tests for row in metric_rows(unit.result.tests[name], COLD))
     return Section(
         anchor="cold",
         heading=Markup("What does it do in the cold?"),
@@ -89,8 +79,8 @@ def cold_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
             *working(
                 unit,
                 benches,
-                _worked(unit, tests, ("refused_up_to_c", "accepted_from_c", *COLD)),
-                methods=("cold", "evidence"),
+                worked_in(unit, tests, ("refused_up_to_c", "accepted_from_c", *COLD)),
+                methods=("cold",),
                 assumed=COLD_ASSUMED,
             ),
         ),
@@ -98,6 +88,9 @@ def cold_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
 
 
 def _cold_sentences(test: ColdChargeTest, result: OneResult) -> Iterator[Words]:
+    if heating := result.metrics.get("heating_s"):
+        before = " before it took charge" if heating.bound == "exact" else ""
+        yield sentence("Its heater ran for {}{}.", duration(heating), before)
     if warm_up := result.metrics.get("standard_warm_up_s"):
         yield sentence(
             "From −10{}°C, in air as cold, it would charge again after {}, {}.", THIN, duration(warm_up), _PROJECTED
@@ -113,36 +106,6 @@ def _cold_sentences(test: ColdChargeTest, result: OneResult) -> Iterator[Words]:
 
 def _readings(name: str, test: ColdChargeTest) -> Fold:
     return Fold(title=f"What was read by hand: {name.replace('-', ' ')}", table=cold_readings(test.readings))
-
-
-def _metric_rows(result: OneResult, names: Sequence[str]) -> Iterator[tuple[Cell, ...]]:
-    """Figures of one test with their titles; what belongs to them stands beside the first."""
-    first = True
-    for name in names:
-        if name not in result.metrics:
-            continue
-        notes = [anchor(result.test), *result.conditions] if first else []
-        yield (
-            Cell(words=METRICS[name].title),
-            Cell(words=_shown(name, result.metrics[name])),
-            Cell(words=Markup(", ").join(notes)),
-        )
-        first = False
-
-
-def _worked(unit: DerivedUnit, tests: Iterable[str], names: Sequence[str]) -> list[Worked]:
-    """Those numbers of some tests that are there."""
-    return [
-        Worked(title=METRICS[name].title, one=unit.result.tests[test].metrics[name], test=test)
-        for test in tests
-        for name in names
-        if name in unit.result.tests[test].metrics
-    ]
-
-
-def _shown(name: str, one: Measured) -> Words:
-    shown = duration(one) if METRICS[name].unit == "s" else quantity(one)
-    return sentence("{} (as read)", shown) if one.basis == "as_read" else shown
 
 
 def _cold_figure(result: OneResult) -> Figure | None:
@@ -187,7 +150,13 @@ def _curve_table(picture: ColdPicture, test: str) -> Table:
     """Temperatures and the currents at those times, and what happened."""
     time_s, temperature = picture.temperatures
     chosen = sorted({round(step * (len(time_s) - 1) / (TABLE_STEPS - 1)) for step in range(TABLE_STEPS)})
-    rows = [(float(time_s[i]), float(temperature[i]), "") for i in chosen]
+    told = [at for at, _ in picture.moments]
+    apart = float(time_s[-1]) / (3 * TABLE_STEPS)
+    rows = [
+        (float(time_s[i]), float(temperature[i]), "")
+        for i in chosen
+        if not any(abs(float(time_s[i]) - at) < apart for at in told)
+    ]
     happened = [(at, float(np.interp(at, time_s, temperature)), words) for at, words in picture.moments]
     cells = tuple(
         (
@@ -208,36 +177,3 @@ def _curve_table(picture: ColdPicture, test: str) -> Table:
 
 def _current_at(at: float, series: tuple[Array, Array]) -> Cell:
     return Cell(words=f"{significant(float(np.interp(at, *series)), digits=2)}{THIN}A")
-
-
-def idle_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
-    """Voltage under load, charging, standing idle, cells."""
-    results = [result for result in unit.result.tests.values() if result.kind in IDLE_KINDS]
-    rows = tuple(row for result in results for row in _metric_rows(result, IDLE))
-    power = unit.result.metrics.get("end_voltage_power_w")
-    says: list[Words] = (
-        [] if rows else [untested("two currents and a voltmeter, a charger with a log, and a month on the shelf")]
-    )
-    if sag := unit.result.metrics.get("sag_v"):
-        claim = unit.record.label.continuous_discharge_a
-        at = sentence(" under the {} that its label allows", stated(claim, "A")) if claim else ""
-        says.append(sentence("Its voltage falls by {}{}.", quantity(sag), at))
-    if power is not None:
-        says.append(sentence("Down to its end voltage it can give {}.", quantity(power)))
-    says += [sentence("{}{}.", reason[:1].upper(), reason[1:]) for result in results for reason in result.cannot]
-    return Section(
-        anchor="idle",
-        heading=Markup("How does it sag, charge and stand idle?"),
-        short="Sag, charge, standing",
-        says=tuple(says),
-        tables=(Table(columns=columns("Quantity", "Measured", "Of note", text={"Of note"}), rows=rows),)
-        if rows
-        else (),
-        folds=working(
-            unit,
-            benches,
-            _worked(unit, [r.test for r in results], IDLE),
-            methods=("resistance", "charging", "evidence"),
-            assumed=IDLE_ASSUMED,
-        ),
-    )
