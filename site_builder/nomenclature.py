@@ -65,7 +65,7 @@ METRICS: Mapping[str, Meaning] = {
     "heat_capacity_j_per_k": Meaning("J/K", "Heat capacity", "Heat capacity of the fitted thermal lump."),
     "loss_w_per_k": Meaning("W/K", "Heat loss", "Heat lost to the air per kelvin, of the fitted thermal lump."),
     "room_share": Meaning("1", "Share of the air", "Share of the heat that the air gave; negative where it took."),
-    "standard_warm_up_s": Meaning("s", "Standard warm-up", "Time from -10 °C to charging again, in air at -10 °C."),
+    "standard_warm_up_s": Meaning("s", "Standard warm-up", "Time from −10 °C to charging again, in air at −10 °C."),
     "charged_wh": Meaning("Wh", "Energy put in", "Energy that a refill took."),
     "charged_ah": Meaning("Ah", "Charge put in", "Charge that a refill took."),
     "max_current_a": Meaning("A", "Largest charging current", "Largest charging current that lasted."),
@@ -122,3 +122,66 @@ OF_TESTS_ONLY = frozenset({
     "soc_used_wh",
     "guess_s",
 })  # fmt: skip
+
+# Columns of a number: its value under its own name, and what stands beside it by the ending of the name.
+PARTS: Mapping[str, str] = {
+    "": "",
+    "_u": "Expanded uncertainty for 95 %, in the unit of the value; empty where no instrument was named.",
+    "_bound": "exact, at_least, at_most or between: whether the value is known from both sides.",
+    "_low": "Lowest value that the evidence allows; empty where nothing limits it.",
+    "_high": "Highest value that the evidence allows; empty where nothing limits it.",
+    "_basis": "measured, projected, estimate, reported (from a label, or without its evidence) or as_read.",
+}
+
+# The other columns, in both tables. "date" and "yes" stand for a kind of value where there is no unit.
+UNIT_COLUMNS: Mapping[str, Meaning] = {
+    "id": Meaning("", "Id", "The unit's id and, for good, the last part of its address."),
+    "maker": Meaning("", "Maker", "Maker, as on the case."),
+    "model": Meaning("", "Model", "Model, as on the case."),
+    "class": Meaning("", "Class", "Id of the comparison class; empty where it is in none."),
+    "status": Meaning("", "Status", "planned, testing, published or withdrawn."),
+    "chemistry": Meaning("", "Chemistry", "Cell chemistry that the label states."),
+    "nominal_v": Meaning("V", "Nominal voltage", "Nominal voltage on the label."),
+    "rated_ah": Meaning("Ah", "Rated capacity", "Rated capacity on the label."),
+    "rated_wh": Meaning("Wh", "Rated energy", "Rated energy on the label, else nominal voltage times capacity."),
+    "claims_heater": Meaning("yes", "Claims a heater", "Whether the label claims that it heats itself."),
+    "headline_test": Meaning("", "Leading test", "Test whose capacity leads the page."),
+    "price": Meaning("currency", "Price", "Newest price in the catalogue's currency, exact as paid or advertised."),
+    "price_currency": Meaning("", "Currency", "Currency of the price, by ISO 4217."),
+    "price_date": Meaning("date", "Date of the price", "When the price was paid or seen."),
+    "price_kind": Meaning("", "Kind of price", "What kind of price it is."),
+    "price_stale": Meaning("yes", "Price is old", "Whether the price is older than 12 months."),
+    "score": Meaning("points", "Score", "Score of 100 by the grading in force; empty where too little was tested."),
+    "score_low": Meaning("points", "Lowest score", "Lowest score that instruments and open questions allow."),
+    "score_high": Meaning("points", "Highest score", "Highest score that instruments and open questions allow."),
+    "place_low": Meaning("", "Best place", "Best place in its class that the evidence allows."),
+    "place_high": Meaning("", "Worst place", "Worst place in its class that the evidence allows."),
+    "place_of": Meaning("", "Units with a place", "How many units of its class have a place."),
+    "questions_tested": Meaning("", "Questions tested", "How many of the graded questions were tested."),
+}
+TEST_COLUMNS: Mapping[str, Meaning] = {
+    "unit": Meaning("", "Unit", "Id of the unit."),
+    "test": Meaning("", "Test", "Name of the test, and of its anchor on the unit's page."),
+    "kind": Meaning("", "Kind", "Kind of test."),
+    "evidence": Meaning("", "Evidence", "kept, or reported where a number is all there is."),
+    "date": Meaning("date", "Date", "When it was made."),
+    "sample": Meaning("", "Sample", "Which sample of the unit."),
+    "bench": Meaning("", "Bench", "Which bench entry; its instruments and limits are on the unit's page."),
+    "log": Meaning("", "Log", "Name of its log file as recorded."),
+    "log_sha256": Meaning("", "Log's hash", "SHA-256 of the log file as recorded."),
+    "superseded_by": Meaning("", "Superseded by", "Later test that leads instead."),
+    "off_reference": Meaning("", "Off the reference", "What was not at reference conditions."),
+    "reasons": Meaning("", "Reasons", "Why a value is a bound."),
+    "cannot": Meaning("", "Cannot", "What could not be computed, and what it would take."),
+}
+LOG_COLUMNS: Mapping[str, Meaning] = {
+    "time_s": Meaning("s", "Time", "Since the first row that was used."),
+    "current_a": Meaning("A", "Current", "At the terminals; discharge is positive."),
+    "voltage_v": Meaning("V", "Voltage", "At the terminals."),
+    "battery_c": Meaning("°C", "Battery temperature", "On or in the battery."),
+    "ambient_c": Meaning("°C", "Air temperature", "Of the air around it."),
+    "cell_current_a": Meaning("A", "Current into the cells", "As the battery itself reports it."),
+}
+
+SHAPE_VERSION = "1.0.0"
+SHAPE_CHANGES: Mapping[str, str] = {"1.0.0": "The first shape."}  # newest first

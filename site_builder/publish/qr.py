@@ -1,0 +1,24 @@
+"""A QR code of a unit's address, to be shown on a screen: as SVG for pages, as PNG for video editors."""
+
+from __future__ import annotations
+
+import io
+
+QUIET_ZONE = 4  # modules of white around the symbol: ISO/IEC 18004:2015, 5.3.8 (from memory)
+MODULE = 12  # pixels a module in the PNG: 8 px is the least that survives a video's compression (common practice)
+
+
+def qr_files(unit_id: str, address: str) -> dict[str, str | bytes]:
+    """Address below the site → the code for `address`, dark on white in both, since many readers need that."""
+    import segno  # noqa: PLC0415  # only a whole site needs it
+
+    # A quarter of the symbol may be hidden or glaring: level Q.
+    code = segno.make_qr(address, error="q", boost_error=False)
+    # The clock stays out of the file; so does what would make it bigger.
+    svg = code.svg_inline(border=QUIET_ZONE, dark="#000", light="#fff", omitsize=True)
+    png = io.BytesIO()
+    code.save(png, kind="png", border=QUIET_ZONE, scale=MODULE)
+    return {
+        f"units/{unit_id}/qr.svg": svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1) + "\n",
+        f"units/{unit_id}/qr.png": png.getvalue(),
+    }
