@@ -1,0 +1,246 @@
+"""The fields of a bench sheet's form: for each test what to write down, under the names that a results file has."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from site_builder.catalogue_records import Load
+from site_builder.derive.bench_plan import Plan
+from site_builder.pages.text import significant
+
+Kind = Literal["number", "text", "list", "yes", "choice", "time", "date", "hidden"]
+Choices = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Entry:
+    """One field: `path` is where its value goes in the test, with dots between; `hint` an example."""
+
+    path: str
+    words: str
+    kind: Kind = "number"
+    hint: str = ""
+    choices: Choices = ()
+    value: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Rows:
+    """Lines that can be added, under one key; `given` are the fields that are filled in from the start."""
+
+    key: str
+    add: str
+    entries: tuple[Entry, ...]
+    given: tuple[Mapping[str, str], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SheetTest:
+    """One test: its name in the results file, its kind, its fields; `is_many` where it may be made several times."""
+
+    name: str
+    kind: str
+    title: str
+    entries: tuple[Entry, ...]
+    rows: Rows | None = None
+    is_many: bool = False
+
+
+YES: Choices = (("true", "yes"), ("false", "no"))
+ENDED: Choices = (
+    ("bms", "the battery cut off"),
+    ("end_voltage", "I stopped it at the end voltage"),
+    ("inverter", "the inverter stopped"),
+    ("tester", "I stopped it earlier"),
+    ("unknown", "nobody saw"),
+)
+OUTCOMES: Choices = (("ran", "ran"), ("tripped", "was cut off"), ("did_not_start", "did not start"))
+STOPPED: Choices = (("bms", "the battery"), ("inverter", "the inverter"), ("fuse", "a fuse"), ("tester", "me"))
+BACK: Choices = tuple((how, how) for how in ("by itself", "after unloading", "after a button", "after charging", "not"))
+AIR = Entry(path="ambient_c", words="Air, °C", hint="21")
+NOTE = Entry(path="note", words="Anything else", kind="text")
+STARTED = Entry(path="started", words="Started", kind="time", hint="19:25")
+LASTED = Entry(path="duration_s", words="How long", hint="20 min, or 3 to 5")
+
+
+def sheet_tests(plan: Plan | None, loads: Mapping[str, Load]) -> tuple[SheetTest, ...]:
+    """All tests in the order in which they are best made; `plan` fills in currents where there is one."""
+    return (
+        _unboxing(),
+        _discharge(),
+        _refill(),
+        _pulses(plan),
+        _run(loads),
+        _overload(plan),
+        _cold(),
+        _standby(),
+        _cells(),
+    )
+
+
+def label_entries() -> tuple[Entry, ...]:
+    """What a results file has to say of a battery that has none yet."""
+    chemistries = ("LiFePO4", "lead-acid AGM", "lead-acid gel", "lead-acid flooded", "NMC", "LTO", "sodium-ion")
+    return (
+        Entry(path="unit.maker", words="Maker", kind="text"),
+        Entry(path="unit.model", words="Model", kind="text"),
+        Entry(path="label.chemistry", words="Chemistry", kind="choice", choices=tuple((c, c) for c in chemistries)),
+        Entry(path="label.nominal_v", words="Nominal voltage, V", hint="12.8"),
+        Entry(path="label.capacity_ah", words="Capacity, Ah", hint="100"),
+        Entry(path="label.continuous_discharge_a", words="Continuous current, A", hint="100"),
+        Entry(path="label.charge.min_c", words="Lowest temperature for charging, °C", hint="0"),
+        Entry(path="label.mass_kg", words="Mass on the label, kg", hint="10.4 or 22.9 lb"),
+    )
+
+
+def _unboxing() -> SheetTest:
+    entries = (
+        Entry(path="mass_kg", words="Mass, kg", hint="10.4 or 22.9 lb"),
+        Entry(path="size_mm.length", words="Length, mm", hint="307 or 12.1 in"),
+        Entry(path="size_mm.width", words="Width, mm", hint="169"),
+        Entry(path="size_mm.height", words="Height with terminals, mm", hint="215"),
+        Entry(path="terminals", words="Terminals", kind="text", hint="M8"),
+        Entry(path="documents", words="Documents in the box, with commas", kind="list", hint="charge limits, curves"),
+        Entry(path="app_works", words="The app connects and shows plausible figures", kind="choice", choices=YES),
+        NOTE,
+    )
+    return SheetTest(name="unboxing", kind="build", title="Unboxing", entries=entries)
+
+
+def _discharge() -> SheetTest:
+    entries = (
+        STARTED,
+        Entry(path="ended", words="Ended", kind="time", hint="00:40, or 22:10 to 23:40 if nobody saw"),
+        Entry(path="ended_by", words="What ended it", kind="choice", choices=ENDED),
+        Entry(path="current_a", words="Current, A", hint="20"),
+        Entry(path="counted_ah", words="Counted, Ah", hint="98.4"),
+        Entry(path="counted_wh", words="Counted, Wh", hint="1262"),
+        Entry(path="end_v", words="Voltage before the end, V", hint="10.4"),
+        AIR,
+        Entry(path="battery_c", words="Battery, °C", hint="22"),
+        NOTE,
+    )
+    return SheetTest(name="capacity", kind="capacity", title="Full discharge", entries=entries)
+
+
+def _refill() -> SheetTest:
+    entries = (
+        STARTED,
+        Entry(path="ended", words="Full", kind="time", hint="06:10"),
+        Entry(path="charger.set_v", words="Charger set to, V", hint="14.4"),
+        Entry(path="charger.set_a", words="Charger set to, A", hint="20"),
+        Entry(path="max_current_a", words="Largest current it took, A", hint="19.6"),
+        Entry(path="tail_a", words="Current at the end, A", hint="5"),
+        Entry(path="counted_ah", words="Counted, Ah", hint="99.1"),
+        Entry(path="counted_wh", words="Counted, Wh", hint="1330"),
+        NOTE,
+    )
+    return SheetTest(name="refill", kind="charge", title="Refill", entries=entries)
+
+
+def _pulses(plan: Plan | None) -> SheetTest:
+    small, large = (significant(one) for one in plan.pulse_a) if plan else ("", "")
+    rows = Rows(
+        key="readings",
+        add="Another pulse",
+        entries=(
+            Entry(path="current_a", words="Current, A", hint="20"),
+            Entry(path="voltage_v", words="Voltage, V", hint="13.12"),
+            Entry(path="after_s", words="After, s"),
+        ),
+        given=({"current_a": small, "after_s": "10"}, {"current_a": large, "after_s": "1"}),
+    )
+    entries = (
+        Entry(path="soc", words="Charge", hint="80 %"),
+        Entry(path="battery_c", words="Battery, °C", hint="22"),
+        NOTE,
+    )
+    title = "Voltage under two currents" + (f" ({small} A, then {large} A)" if plan else "")
+    return SheetTest(name="pulses", kind="resistance", title=title, entries=entries, rows=rows)
+
+
+def _run(loads: Mapping[str, Load]) -> SheetTest:
+    names = tuple((name, load.title) for name, load in loads.items())
+    entries = (
+        Entry(path="load", words="What ran", kind="choice", choices=names),
+        Entry(path="outcome", words="What happened", kind="choice", choices=OUTCOMES),
+        Entry(path="by", words="What stopped it", kind="choice", choices=STOPPED),
+        LASTED,
+        Entry(path="power_w", words="Power, W", hint="about 620"),
+        Entry(path="peak_w", words="Peak at the start, W", hint="over 1400"),
+        Entry(path="current_a", words="Battery current, A", hint="127"),
+        Entry(path="came_back.how", words="Came back", kind="choice", choices=BACK),
+        Entry(path="came_back.after_s", words="After, s", hint="about 30"),
+        NOTE,
+    )
+    return SheetTest(name="load-run", kind="load_run", title="An appliance", entries=entries, is_many=True)
+
+
+def _overload(plan: Plan | None) -> SheetTest:
+    rows = Rows(
+        key="points",
+        add="Another step",
+        entries=(
+            Entry(path="current_a", words="Current, A", hint="110"),
+            Entry(path="duration_s", words="For, s", hint="over 1800, or 3 to 5"),
+            Entry(path="held", words="Carried it", kind="choice", choices=YES),
+            Entry(path="rest_before_s", words="Rest before, s", hint="15 min"),
+        ),
+        given=tuple({"current_a": significant(step.current_a)} for step in plan.steps) if plan else ({},),
+    )
+    entries = (
+        Entry(path="soc", words="Charge at the start", hint="95 %"),
+        Entry(path="came_back.how", words="After cutting off it came back", kind="choice", choices=BACK),
+        Entry(path="came_back.after_s", words="After, s", hint="about 30"),
+        NOTE,
+    )
+    return SheetTest(name="overload", kind="overload", title="Currents above its label", entries=entries, rows=rows)
+
+
+def _cold() -> SheetTest:
+    rows = Rows(
+        key="readings",
+        add="Now",
+        entries=(
+            Entry(path="at", words="At", kind="time"),
+            Entry(path="battery_c", words="Battery, °C", hint="-10"),
+            Entry(path="current_a", words="Current, A", hint="6.1"),
+            Entry(
+                path="charge",
+                words="Charge",
+                kind="choice",
+                choices=(("accepted", "accepted"), ("refused", "refused")),
+            ),
+            Entry(path="heater", words="Heater on", kind="choice", choices=YES),
+        ),
+    )
+    entries = (
+        Entry(path="ambient_c", words="Air, °C", hint="about -10"),
+        Entry(path="before.soak_h", words="In the cold before, h", hint="6"),
+        Entry(path="charger.set_v", words="Charger set to, V", hint="14.4"),
+        Entry(path="charger.set_a", words="Charger set to, A", hint="20"),
+        NOTE,
+    )
+    return SheetTest(name="cold", kind="cold_charge", title="Charging it frozen", entries=entries, rows=rows)
+
+
+def _standby() -> SheetTest:
+    entries = (
+        Entry(path="started", words="From", kind="date", hint="2026-05-20"),
+        Entry(path="ended", words="To", kind="date", hint="2026-06-20"),
+        Entry(path="soc.start", words="Charge at the start", hint="100 %"),
+        Entry(path="soc.end", words="Charge at the end", hint="97 %"),
+        NOTE,
+    )
+    return SheetTest(name="shelf", kind="standby", title="A month on the shelf", entries=entries)
+
+
+def _cells() -> SheetTest:
+    entries = (
+        Entry(path="at", words="At which end", kind="choice", choices=(("full", "full"), ("empty", "empty"))),
+        Entry(path="cell_v", words="Cell voltages, with commas", kind="list", hint="3.449, 3.451, 3.447, 3.452"),
+        NOTE,
+    )
+    return SheetTest(name="cells", kind="balance", title="Its cells' voltages", entries=entries)
