@@ -1,0 +1,87 @@
+"""The numbers that two states of the catalogue publish for a unit, and which of them differ. Pure; computes none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+Entry = Mapping[str, Any]  # a unit as in units.json
+Number = Mapping[str, Any]  # value, u, unit, bound, low, high, basis
+NOT_KNOWN = "not known"
+KEYS = ("value", "u", "unit", "bound", "low", "high", "basis")
+BASES = {
+    "as_read": " (as read)",
+    "claimed": " (label)",
+    "reported": " (evidence not kept)",
+    "projected": " (projected)",
+    "estimate": " (estimate)",
+}
+MONEY = frozenset({"price_per_kwh", "life_price_per_kwh"})
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Moved:
+    """A published number that is another now; both in words, with ± or as a bound."""
+
+    unit: str
+    name: str
+    old: str
+    new: str
+
+    @property
+    def is_first(self) -> bool:
+        """Whether nothing was published under this name before: that corrects nothing."""
+        return self.old == NOT_KNOWN
+
+    def __str__(self) -> str:
+        """Such as "delivered_ah 91.3 ± 0.9 Ah → 90.1 ± 0.9 Ah"."""
+        return f"{self.name} {self.old} → {self.new}"
+
+
+def moved_numbers(unit: str, old: Entry, new: Entry) -> tuple[Moved, ...]:
+    """Numbers that differ in anything but their components, those that came and those that went.
+
+    Kinds of number that only one of the two programs gives are left out: they did not move.
+    """
+    kinds = old.keys() & new.keys()
+    before, after = dict(_numbers(old, kinds)), dict(_numbers(new, kinds))
+    return tuple(
+        Moved(unit=unit, name=name, old=number_words(before.get(name)), new=number_words(after.get(name)))
+        for name in {**before, **after}
+        if before.get(name) != after.get(name)
+    )
+
+
+def _numbers(entry: Entry, kinds: frozenset[str] | set[str]) -> Iterator[tuple[str, Number]]:
+    for name, one in (entry["metrics"] if "metrics" in kinds else {}).items():
+        yield name, _bare(one)
+    score = entry["score"] if "score" in kinds else None
+    if score is not None and score["value"] is not None:
+        yield "score", _bare({"unit": "", "bound": "scored"} | {key: score[key] for key in ("value", "low", "high")})
+    for load, answer in (entry["loads"] if "loads" in kinds else {}).items():
+        if answer["hours"] is not None:
+            yield f"hours:{load}", _bare(answer["hours"])
+
+
+def _bare(one: Number) -> Number:
+    return {key: one.get(key) for key in KEYS}
+
+
+def number_words(one: Number | None) -> str:
+    """A number of the data files in words, as finely as they give it.
+
+    >>> number_words({"value": 91.3, "u": 0.9, "unit": "Ah", "bound": "exact", "low": 90.4, "high": 92.2})
+    '91.3 ± 0.9 Ah'
+    """
+    if one is None:
+        return NOT_KNOWN
+    factor, unit = (100.0, "%") if one["unit"] == "1" else (1.0, one["unit"] or "")
+    value, u, low, high = (None if one[key] is None else f"{one[key] * factor:.12g}" for key in KEYS[:2] + KEYS[4:6])
+    words = {
+        "at_least": f"at least {low}",
+        "at_most": f"at most {high}",
+        "between": f"between {low} and {high}",
+        "scored": f"{value} ({low} to {high})",
+    }.get(one["bound"], f"{value} ± {u}" if u else f"{value}")
+    return f"{words} {unit}".strip() + BASES.get(one.get("basis") or "", "")
