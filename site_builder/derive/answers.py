@@ -9,8 +9,10 @@ from typing import Literal
 
 from site_builder.bench_tests import CapacityTest, LoadRun
 from site_builder.catalogue_records import Bench, Catalogue, Load
+from site_builder.derive.headline import sample_of
 from site_builder.derive.inverter import Chain, chain_of
 from site_builder.derive.overload import Point, starts
+from site_builder.derive.reported import is_reported
 from site_builder.derive.resistance import current_at_power_a
 from site_builder.derive.results import LoadAnswer, OneResult, SeenRun
 from site_builder.derive.runtime import Supply, projected_hours
@@ -20,6 +22,10 @@ from site_builder.records import ResultsFile
 StartWord = Literal["starts", "will not", "borderline", "not known"]
 # A nominal voltage counts as an inverter's when it lies this close to it.
 SAME_VOLTAGE = 0.2
+# What inverters and loads are made for where nobody says otherwise. [V]
+USUAL_V = 12.0
+# Of several loads the worst start counts.
+WORST_FIRST = ("will not", "not known", "borderline", "starts")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -36,38 +42,62 @@ class Known:
 
 def load_answers(known: Known, catalogue: Catalogue) -> dict[str, LoadAnswer]:
     """One answer for every load of the catalogue."""
-    bench_id = known.file.bench or _bench_of_tests(known.file)
+    bench_id = bench_of_loads(known.file)
     bench = catalogue.benches.get(bench_id or "")
     return {name: _answer(name, load, known, bench, bench_id) for name, load in catalogue.loads.items()}
 
 
-def _bench_of_tests(file: ResultsFile) -> str | None:
-    return next((test.bench for test in file.tests.values() if test.bench), None)
+def bench_of_loads(file: ResultsFile) -> str | None:
+    """The bench whose inverters loads are projected through: the file's, else that of the first test that names one."""
+    return file.bench or next((test.bench for test in file.tests.values() if test.bench), None)
 
 
 def _answer(name: str, load: Load, known: Known, bench: Bench | None, bench_id: str | None) -> LoadAnswer:
-    chain_name, chain = _chain(bench, known.file.label.nominal_v.best) if load.mains else ("none", None)
-    projected = _projected(load, known, chain, f"{bench_id}/{chain_name}")
-    peak_a = _peak_a(load, known, chain)
+    chain_name, chain = chain_at(bench, known.file.label.nominal_v.best) if load.mains else ("none", None)
+    unfit = not_for(load, known.file.label.nominal_v.best)
+    projected = unfit or _projected(load, known, chain, f"{bench_id}/{chain_name}")
+    peak_a = None if unfit else peak_current_a((load,), 0, known, chain)
     return LoadAnswer(
         load=name,
         seen=tuple(_seen(name, known)),
         hours=projected if isinstance(projected, Measured) else None,
         why_not=projected if isinstance(projected, str) else None,
-        start=_start_word(name, load, known, peak_a),
+        start=start_of({name: load}, known, chain),
         peak_a=peak_a if peak_a is not None and math.isfinite(peak_a) else None,
-        uses=_uses(load, known, chain, f"{bench_id}/{chain_name}"),
+        uses=None if unfit else _uses(load, known, chain, f"{bench_id}/{chain_name}"),
         inverter=chain_name if load.mains and chain is not None else None,
     )
 
 
-def _chain(bench: Bench | None, nominal_v: float) -> tuple[str, Chain | None]:
+def chain_at(bench: Bench | None, nominal_v: float) -> tuple[str, Chain | None]:
     """The bench's inverter for this voltage, if it has one."""
     for name, inverter in (bench.inverters if bench else {}).items():
-        volts = inverter.nominal_v.best if inverter.nominal_v else 12.0
-        if abs(volts - nominal_v) <= SAME_VOLTAGE * volts:
+        if same_voltage(inverter.nominal_v.best if inverter.nominal_v else USUAL_V, nominal_v):
             return name, chain_of(inverter)
     return "none", None
+
+
+def same_voltage(made_for_v: float, nominal_v: float) -> bool:
+    """Whether something made for one voltage runs on a battery of the other.
+
+    >>> same_voltage(12, 12.8), same_voltage(12, 25.6)
+    (True, False)
+    """
+    return abs(made_for_v - nominal_v) <= SAME_VOLTAGE * made_for_v
+
+
+def not_for(load: Load, nominal_v: float) -> str | None:
+    """Why a load without an inverter does not run on a battery of this voltage; None where it does."""
+    made_for = voltages(load)
+    if load.mains or any(same_voltage(volts, nominal_v) for volts in made_for):
+        return None
+    made = " and ".join(f"{volts:g}" for volts in made_for)
+    return f"not known: it is made for {made} V, and this battery has {nominal_v:g} V"
+
+
+def voltages(load: Load) -> tuple[float, ...]:
+    """Battery voltages that a load without an inverter is made for. [V]"""
+    return tuple(volts.best for volts in load.nominal_v) or (USUAL_V,)
 
 
 def _projected(load: Load, known: Known, chain: Chain | None, chain_name: str) -> Measured | str:
@@ -85,37 +115,84 @@ def _uses(load: Load, known: Known, chain: Chain | None, chain_name: str) -> Mea
         return None
     # One use takes this long at the load's running power; the inverter idles with it.
     per_use_h = load.energy_per_use_wh.best / load.running_w.best / (load.duty.best if load.duty else 1.0)
-    return through(lambda h: h / per_use_h, hours, unit="1").as_bound(hours.bound)
+    # A count has no unit; "1" would be shown as percent.
+    return through(lambda h: h / per_use_h, hours, unit="").as_bound(hours.bound)
 
 
-def _peak_a(load: Load, known: Known, chain: Chain | None) -> float | None:
-    """Battery current while the load starts (or runs, where it has no inrush), with the sag it causes itself. [A]
+def peak_current_a(
+    loads: Sequence[Load], starting: int, known: Known, chain: Chain | None, batteries: int = 1
+) -> float | None:
+    """Current of each battery while one of the loads starts and the others run, with the sag it causes itself. [A]
 
-    None where an inverter is needed and the bench has none; infinite beyond what the battery can give at all.
+    A load without an inrush counts with its running power. None where an inverter is needed and the bench has none;
+    infinite beyond what the battery can give at all.
     """
-    if load.mains and chain is None:
-        return None
-    watts = max(load.running_w.best, load.start.peak_w.best if load.start else 0.0)
-    at_battery = chain.dc_w(watts) if chain is not None and load.mains else watts
-    return current_at_power_a(at_battery, known.open_circuit_v, known.resistance_milliohm)
+    watts = [load.running_w.best for load in loads]
+    first = loads[starting]
+    watts[starting] = max(watts[starting], first.start.peak_w.best if first.start else 0.0)
+    direct = sum(one for one, load in zip(watts, loads, strict=True) if not load.mains)
+    if any(load.mains for load in loads):
+        if chain is None:
+            return None
+        direct += chain.dc_w(sum(one for one, load in zip(watts, loads, strict=True) if load.mains))
+    return current_at_power_a(direct / batteries, known.open_circuit_v, known.resistance_milliohm)
 
 
-def _start_word(name: str, load: Load, known: Known, peak_a: float | None) -> str:
-    """Seen before summed: an actual start on this unit outranks the arithmetic; starts that differ are "borderline"."""
-    duration_s = load.start.duration_s.best if load.start else 1.0
-    seen = {word for test in known.file.tests.values() if (word := _seen_start(name, test, duration_s)) is not None}
-    if len(seen) > 1:
-        return "borderline"
-    if seen:
-        return seen.pop()
+def start_of(loads: Mapping[str, Load], known: Known, chain: Chain | None, batteries: int = 1) -> str:
+    """Whether these loads start, each while the others run; the worst of them counts.
+
+    Seen before summed: a start of exactly these on this unit outranks the arithmetic, and so does one of them that
+    would not even start alone; starts that differ are "borderline". Batteries in parallel share the current evenly.
+    """
+    if batteries == 1:
+        seen = set(seen_starts(frozenset(loads), loads, known).values())
+        alone = [set(seen_starts(frozenset([name]), loads, known).values()) for name in loads]
+        if seen:
+            return "borderline" if len(seen) > 1 else next(iter(seen))
+        if {"will not"} in alone:
+            return "will not"
+    held = tuple(loads.values())
+    if any(not_for(load, known.file.label.nominal_v.best) for load in held):
+        return "not known"
+    words = {_summed(held, one, known, chain, batteries) for one in range(len(held))}
+    return next(word for word in WORST_FIRST if word in words)
+
+
+def _summed(loads: Sequence[Load], starting: int, known: Known, chain: Chain | None, batteries: int) -> str:
+    peak_a = peak_current_a(loads, starting, known, chain, batteries)
     if peak_a is None:
         return "not known"
+    first = loads[starting]
+    duration_s = first.start.duration_s.best if first.start else 1.0
     return starts(known.points, peak_a, duration_s) if math.isfinite(peak_a) else "will not"
 
 
-def _seen_start(name: str, test: object, duration_s: float) -> StartWord | None:
-    """What one run says of this load's start; a run of several loads together, or one an inverter stopped, nothing."""
-    if not isinstance(test, CapacityTest | LoadRun) or test.load != (name,):
+def seen_starts(names: frozenset[str], loads: Mapping[str, Load], known: Known) -> dict[str, StartWord]:
+    """What runs of exactly these loads together say of their start, by test: those of the first sample with any.
+
+    A sample behind the one whose currents are known decides nothing: it stands beside, never over.
+    """
+    starts_s = [loads[name].start for name in names if name in loads]
+    duration_s = max((start.duration_s.best if start else 1.0 for start in starts_s), default=1.0)
+    file = known.file
+    words = {one: word for one, test in file.tests.items() if (word := _seen_start(names, test, duration_s))}
+    for sample in _deciding_samples(known):
+        own = {one: word for one, word in words.items() if sample_of(file.tests[one], file) == sample}
+        if own:
+            return own
+    return {}
+
+
+def _deciding_samples(known: Known) -> list[str | None]:
+    samples: list[str | None] = [*known.file.samples, None]
+    of_points = {sample_of(known.file.tests[point.test], known.file) for point in known.points}
+    last = [i for i, sample in enumerate(samples) if sample in of_points]
+    return samples[: last[0] + 1] if last else samples
+
+
+def _seen_start(names: frozenset[str], test: object, duration_s: float) -> StartWord | None:
+    """What one run says of the start of exactly these loads; with others, or stopped by an inverter, nothing."""
+    if not isinstance(test, CapacityTest | LoadRun) or frozenset(test.load or ()) != names or is_reported(test):
         return None
     if isinstance(test, CapacityTest) or test.outcome == "ran":
         return "starts"
@@ -144,6 +221,7 @@ def _seen(name: str, known: Known) -> list[SeenRun]:
                 outcome=outcome,
                 duration=_duration(result, test),
                 by=test.by if isinstance(test, LoadRun) else None,
+                reported=test.evidence == "reported",
             )
         )
     return runs

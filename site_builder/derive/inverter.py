@@ -12,17 +12,41 @@ from site_builder.catalogue_records import Inverter
 LEAST_U = 0.01
 # A straight line that misses a point by more than this share asks for a square term.
 LINE_MISSES = 0.01
+# The same for a chain that nobody measured (1 u).
+UNMEASURED_U = 0.05
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Chain:
-    """P_dc = idle + slope·P_ac + square·P_ac². [W]; `relative_u` is its standard uncertainty as a share of P_dc."""
+    """P_dc = idle + slope·P_ac + square·P_ac². [W]; `relative_u` is its standard uncertainty as a share of P_dc.
+
+    `standby_w` is what it takes instead of its idle power while no load is on, where it has such a mode.
+    """
 
     idle_w: float
     slope: float
     square: float
     relative_u: float
     cut_off_v: float | None
+    standby_w: float | None = None
+
+    @property
+    def off_w(self) -> float:
+        """Power at the battery while no load is on. [W]"""
+        return self.idle_w if self.standby_w is None else self.standby_w
+
+    def resting_w(self, busy: float, of_day: float = 1.0) -> float:
+        """Mean of what it takes for itself: idle while a load is on, standby for the rest of the time. [W]
+
+        Args:
+            busy: Share of the time with a load on; no more than `of_day` counts.
+            of_day: Share of the time for which the inverter is switched on.
+
+        >>> Chain(idle_w=12, slope=1, square=0, relative_u=0, cut_off_v=None, standby_w=2).resting_w(0.25)
+        4.5
+        """
+        awake = min(busy, of_day)
+        return self.idle_w * awake + self.off_w * (of_day - awake)
 
     def dc_w(self, ac_w: float) -> float:
         """Power at the battery while the load takes `ac_w`. [W]
@@ -39,15 +63,20 @@ def chain_of(inverter: Inverter) -> Chain:
     Without points the efficiency above idle is taken as 0.9, the chain known to 5 % (1 u; this project's judgement).
     """
     idle = inverter.idle_w.best
+    standby = inverter.standby_w.best if inverter.standby_w else None
     cut_off = inverter.cut_off_v.best if inverter.cut_off_v else None
     points = [(point.ac_w.best, point.dc_w.best) for point in inverter.points if point.ac_w.best > 0]
     if not points:
-        return Chain(idle_w=idle, slope=1 / 0.9, square=0.0, relative_u=0.05, cut_off_v=cut_off)
+        slope, square, relative_u = 1 / 0.9, 0.0, UNMEASURED_U
+        return Chain(
+            idle_w=idle, slope=slope, square=square, relative_u=relative_u, cut_off_v=cut_off, standby_w=standby
+        )
     ac, dc = (np.array(column, dtype=np.float64) for column in zip(*points, strict=True))
     slope, square, miss = _fit(ac, dc - idle, dc, 1)
     if miss > LINE_MISSES and len(points) >= 3:
         slope, square, miss = _fit(ac, dc - idle, dc, 2)
-    return Chain(idle_w=idle, slope=slope, square=square, relative_u=max(miss, LEAST_U), cut_off_v=cut_off)
+    relative_u = max(miss, LEAST_U)
+    return Chain(idle_w=idle, slope=slope, square=square, relative_u=relative_u, cut_off_v=cut_off, standby_w=standby)
 
 
 def _fit(

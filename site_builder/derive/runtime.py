@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -33,54 +34,119 @@ class Supply:
     curve: tuple[Array, Array] | None
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Use:
+    """A load among several: `of_day` is the share of the day for which it is switched on, 1 for all the time."""
+
+    load: Load
+    of_day: float = 1.0
+
+
 def projected_hours(load: Load, supply: Supply, chain: Chain | None, chain_name: str = "none") -> Measured | str:
-    """Hours of one load on one charge, or in words why that is not known.
+    """Hours of one load on one charge: as `hours_together` has it, for one load on one battery."""
+    return hours_together((Use(load=load),), supply, chain, chain_name)
+
+
+def hours_together(
+    uses: Sequence[Use],
+    supply: Supply,
+    chain: Chain | None,
+    chain_name: str = "none",
+    *,
+    batteries: int = 1,
+    idle_of_day: float = 1.0,
+) -> Measured | str:
+    """Hours of several loads on one charge, or in words why that is not known.
 
     Args:
-        load: Running power and duty.
+        uses: What runs, with duty and share of the day.
         supply: The unit's measured energy and rate.
-        chain: The inverter, for a load at mains voltage.
+        chain: The inverter, for loads at mains voltage; all of them go through this one.
         chain_name: Its name, for its share of the uncertainty.
+        batteries: How many like this one share the current evenly, in parallel.
+        idle_of_day: The share of the day for which the inverter is on.
 
     Returns:
-        Hours, basis "projected": the rate is that while the load is on; below 0.04 I_t as at 0.04, and "at least",
-        since nobody knows how much more a slower discharge gives.
+        Hours, basis "projected": the rate is that with everything on at once; below 0.04 I_t as at 0.04, and "at
+        least", since nobody knows how much more a slower discharge gives.
     """
-    if load.mains and chain is None:
+    mains = any(use.load.mains for use in uses)
+    if mains and chain is None:
         return "not known: it needs an inverter, and the bench has none for this voltage"
     if supply.chemistry != "LiFePO4":
         return "not known: for this chemistry only what was measured at that rate is shown"
     if supply.rate_it > HIGHEST_RATE_IT:
         return f"not known: its energy was measured at {supply.rate_it:.2g} of its capacity per hour, beyond 0.5"
-    on_w = load.running_w.best if chain is None or not load.mains else chain.dc_w(load.running_w.best)
-    on_rate = on_w / supply.mean_v / supply.rated_ah
+    on_rate = on_power_w([use.load for use in uses], chain) / batteries / supply.mean_v / supply.rated_ah
     if on_rate > HIGHEST_RATE_IT:
         return f"not known: {on_rate:.2g} of its capacity per hour is more than projections reach (0.5)"
-    mean = mean_power(load, chain, chain_name)
-    energy = at_rate(supply, max(on_rate, LOWEST_RATE_IT))
-    hours = through(lambda e, p: e / p, _above_cut_off(energy, supply, chain if load.mains else None), mean, unit="h")
+    mean = mean_power_together(uses, chain, chain_name, idle_of_day)
+    energy = _above_cut_off(at_rate(supply, max(on_rate, LOWEST_RATE_IT)), supply, chain if mains else None)
+    hours = through(lambda e, p: e * batteries / p, energy, mean, unit="h")
     slower = on_rate < LOWEST_RATE_IT and energy.bound == "exact" and supply.rate_it > on_rate
     return replace(hours, bound="at_least" if slower else energy.bound, basis="projected")
 
 
-def mean_power(load: Load, chain: Chain | None, chain_name: str) -> Measured:
-    """Mean power at the battery, the inverter's idle power counted all the time. [W]
+def on_power_w(loads: Sequence[Load], chain: Chain | None) -> float:
+    """Power at the battery while all of these run, those at mains voltage through one inverter. [W]"""
+    direct = sum(load.running_w.best for load in loads if chain is None or not load.mains)
+    if chain is None or not any(load.mains for load in loads):
+        return direct
+    return direct + chain.dc_w(sum(load.running_w.best for load in loads if load.mains))
 
-    What the catalogue leaves open of the load ("about 60", a duty from 0.3 to 0.4) stays open in the result.
+
+def mean_power(load: Load, chain: Chain | None, chain_name: str) -> Measured:
+    """Mean power at the battery of one load, with what the inverter takes for itself all the time. [W]"""
+    return mean_power_together((Use(load=load),), chain, chain_name)
+
+
+def mean_power_together(
+    uses: Sequence[Use], chain: Chain | None, chain_name: str, idle_of_day: float = 1.0
+) -> Measured:
+    """Mean power at the battery of several loads, with what the inverter takes for itself while it is on. [W]
+
+    What the catalogue leaves open of a load ("about 60", a duty from 0.3 to 0.4) stays open in the result. Where an
+    inverter's losses grow with the square of its power, each load is given its share of what all of them take together.
     """
-    through_inverter = chain if load.mains else None
-    duty = load.duty.best if load.duty else 1.0
-    idle_w = through_inverter.idle_w if through_inverter else 0.0
-    on_w = through_inverter.dc_w(load.running_w.best) - idle_w if through_inverter else load.running_w.best
-    slope = through_inverter.slope + 2 * through_inverter.square * load.running_w.best if through_inverter else 1.0
-    components = {
-        f"load:{load.title}/power": _left_open(load.running_w).scaled(duty * slope),
-        f"load:{load.title}/duty": _left_open(load.duty).scaled(on_w),
-    }
-    value = idle_w + duty * on_w
-    if through_inverter:
-        components[f"chain:{chain_name}"] = Component(through_inverter.relative_u * value)
+    behind = [use for use in uses if use.load.mains] if chain is not None else []
+    direct = [use for use in uses if use not in behind]
+    value = sum(_mean_w(use) for use in direct)
+    components = {name: one for use in direct for name, one in _open_of(use, 1.0, 0.0).items()}
+    if chain is not None and behind:
+        mean_w = sum(_mean_w(use) for use in behind)
+        per_w = chain.slope + chain.square * sum(use.load.running_w.best for use in behind)
+        # As if never two ran at once: then a standby mode saves least.
+        busy = sum(_share(use) for use in behind)
+        through_w = chain.resting_w(busy, idle_of_day) + per_w * mean_w
+        woken_w = chain.idle_w - chain.off_w if busy < idle_of_day else 0.0
+        for use in behind:
+            components |= _open_of(use, per_w, chain.square * mean_w, woken_w)
+        components[f"chain:{chain_name}"] = Component(chain.relative_u * through_w)
+        value += through_w
     return Measured(value=value, unit="W", components={name: one for name, one in components.items() if one.u})
+
+
+def _mean_w(use: Use) -> float:
+    """Mean power at the load. [W]"""
+    return use.load.running_w.best * _share(use)
+
+
+def _share(use: Use) -> float:
+    """The share of the day for which the load draws its running power."""
+    return use.of_day * (use.load.duty.best if use.load.duty else 1.0)
+
+
+def _open_of(use: Use, per_w: float, beside: float, woken_w: float = 0.0) -> dict[str, Component]:
+    """What is open of a load's power and duty, at the battery.
+
+    `per_w` is the battery's power for one watt of the load's mean; `beside` what one watt more of its running power
+    costs all loads; `woken_w` what an inverter takes more while the load keeps it from standby.
+    """
+    load = use.load
+    return {
+        f"load:{load.title}/power": _left_open(load.running_w).scaled(_share(use) * per_w + beside),
+        f"load:{load.title}/duty": _left_open(load.duty).scaled((load.running_w.best * per_w + woken_w) * use.of_day),
+    }
 
 
 def _left_open(stated: Stated | None) -> Component:

@@ -1,0 +1,212 @@
+/*
+ * The answers of the page of running times: for each battery whether it starts, on what evidence, for how long, and how
+ * many it takes. The form (runtime.js) says what was entered, the sums (runtime-sums.js) work it out; this puts it in words.
+ */
+(function () {
+  "use strict";
+
+  const $ = (id) => document.getElementById(id);
+  const DRAWN = 100; // more are worked out, but drawn only when asked for
+  const THIN = "\u202f";
+  const WORDS = { starts: "Starts", borderline: "Borderline", "not known": "Not known", "will not": "Will not start" };
+  const ORDER = Object.keys(WORDS);
+  const MANY = ["to start it", "borderline", "not known", "not to start it"];
+
+  let limit = DRAWN;
+
+  function element(tag, className, ...children) {
+    const one = document.createElement(tag);
+    if (className) one.className = className;
+    one.append(...children);
+    return one;
+  }
+
+  const plain = (value, unit) => window.measured.shown(value, 0, unit);
+
+  function link(unit, anchor, words) {
+    const one = element("a", "", words);
+    one.href = window.site.page(`units/${unit.id}/${anchor}`);
+    return one;
+  }
+
+  const isSteady = (warmth, { steady_c }) => warmth >= steady_c[0] && warmth <= steady_c[1];
+
+  /* Beyond the temperatures that anything is projected for, only what was seen on the same side of them counts. */
+  function seenThere(run, warmth, rules) {
+    if (isSteady(warmth, rules)) return true;
+    const seen = run[4];
+    return seen !== null && (warmth < rules.steady_c[0] ? seen < rules.steady_c[0] && seen <= warmth : seen >= warmth);
+  }
+
+  function answerOf(unit, asked, { rules }) {
+    const { uses, warmth, idleOfDay, wanted, per } = asked;
+    const sums = window.runtimeSums;
+    const chain = asked.chainFor(unit);
+    const steady = isSteady(warmth, rules);
+    const kept = { ...unit, seen: unit.seen.filter((run) => seenThere(run, warmth, rules)) };
+    const start = sums.start(kept, uses, chain, rules);
+    const always = uses.map((use) => ({ ...use, ofDay: 1 }));
+    const together = (count) => (steady ? sums.hours(unit, always, chain, rules, count) : {});
+    const byDay = (count) => inDays(sums.hours(unit, uses, chain, rules, count, idleOfDay));
+    const runs = sums.seenOf(kept, start.alone ? [start.alone] : uses.map((use) => use.id));
+    if (!steady && !start.seen) Object.assign(start, { word: "not known", cold: true });
+    const lasts = per === "d" ? byDay : together;
+    const count = steady ? sums.needed(kept, uses, chain, rules, lasts, wanted) : null;
+    const partly = per === "d" || idleOfDay < 1 || uses.some((use) => use.ofDay < 1);
+    const unfit = start.seen ? "" : sums.unfit(unit, uses, rules);
+    return { unit, start, runs, steady, unfit, hours: together(1), days: steady && partly ? byDay(1) : null, count };
+  }
+
+  const inDays = (hours) => (hours.value === undefined ? hours : { ...hours, value: hours.value / 24, u: hours.u / 24 });
+
+  function outside(warmth, { steady_c }) {
+    if (isSteady(warmth, { steady_c })) return "";
+    const [low, high] = steady_c.map(temperature);
+    return ` At ${temperature(warmth)} only what was seen there is told: anything else is projected from ${low} to ${high} alone.`;
+  }
+
+  const temperature = (celsius) => (window.quantities ? window.quantities.show(celsius, "°C") : `${celsius}${THIN}°C`);
+
+  /* In words */
+
+  function amount({ value, u, bound }, unit) {
+    const { shown, atLeast } = window.measured;
+    if (bound === "at_least") return atLeast(value - u, u, unit);
+    if (bound === "at_most") return `at most ${plain(value + u, unit)}`;
+    return bound === "between" ? `between ${plain(value - u, unit)} and ${plain(value + u, unit)}` : shown(value, u, unit);
+  }
+
+  function startWords({ unit, start, runs, unfit }) {
+    if (unfit) return element("p", "", element("b", "", "Does not run on it"), `: ${unfit}.`);
+    const line = element("p", "", element("b", "", WORDS[start.word]));
+    if (start.seen) return withRuns(line, ": seen, ", unit, runs);
+    const { held, tripped, peak, duration } = start;
+    if (start.word === "not known") line.append(...(peak && !start.cold ? [": ", link(unit, "#carries", "what it carries was not tested")] : []), ".");
+    else if (!duration) line.append(": more than its voltage gives at its ", link(unit, "#idle", "resistance"), ".");
+    else {
+      const said = sides(unit, start.word === "will not" ? null : held, start.word === "starts" ? null : tripped);
+      line.append(": ", ...said, `; it takes about ${plain(peak, "A")} for ${plain(duration, "s")}.`);
+    }
+    return line;
+  }
+
+  /* The steps on either side, each a link to its test */
+  function sides(unit, held, tripped) {
+    const said = [];
+    if (held) said.push(link(unit, `#test-${held.test}`, `carried ${plain(held.value, "A")} that long`));
+    if (held && tripped) said.push(", ");
+    if (tripped) said.push(link(unit, `#test-${tripped.test}`, `cut off at ${plain(tripped.value, "A")} no later`));
+    return said.length ? said : [link(unit, "#carries", "no current near it was tried for so long")];
+  }
+
+  function withRuns(line, before, unit, runs) {
+    line.append(before);
+    runs.forEach(([test, , words], i) => line.append(i ? "; " : "", link(unit, `#test-${test}`, words)));
+    line.append(".");
+    return line;
+  }
+
+  function hoursWords({ unit, start, runs, steady, unfit, hours, days }, rules) {
+    if (unfit) return "";
+    if (start.word === "will not") return element("p", "quiet", "Would not start.");
+    const seen = runs.length && !start.seen ? withRuns(element("p"), "Seen: ", unit, runs) : "";
+    if (!steady) return element("div", "", element("p", "quiet", "Hours not known."), seen);
+    if (hours.value === undefined) return element("div", "", element("p", "quiet", whyNot(hours, rules)), seen);
+    const line = element("p", "", element("b", "", amount(hours, "h")), " with all of it on, projected");
+    const byDay = days && days.value !== undefined ? element("p", "", `${amount(days, "days")} by the hours a day`) : "";
+    return element("div", "", line, byDay, seen);
+  }
+
+  function whyNot({ why, rate }, rules) {
+    if (why) return `Hours not known: ${why}.`;
+    return `Not projected: all at once takes about ${Number(rate.toPrecision(2))} of its capacity per hour, beyond ${rules.highest_it}.`;
+  }
+
+  const ENOUGH = "to start it for sure and to be projected";
+
+  function countWords({ unit, start, unfit, hours, count }, { wanted, per }) {
+    if (!count || unfit) return "";
+    const lasts = wanted ? `to start it and last ${plain(wanted, per === "d" ? "days" : "h")}` : ENOUGH;
+    if (count.count === 1) return element("p", "", wanted ? `One is enough ${lasts}.` : "One is enough.");
+    if (count.count) return element("p", "", `${count.count} in parallel ${lasts}; its label allows ${unit.parallel}.`);
+    if (start.word === "not known" || hours.why) return element("p", "quiet", "How many: not known.");
+    if (!unit.parallel) return element("p", "", `More than one ${lasts}; its label does not say whether that is allowed.`);
+    if (unit.parallel === 1) return element("p", "", `More than one ${lasts}; its label allows none in parallel.`);
+    return element("p", "", `More than the ${unit.parallel} in parallel that its label allows, ${lasts}.`);
+  }
+
+  function barOf(answer, longest) {
+    const bar = element("span", "dot-bar");
+    const { value, u, bound } = answer.hours;
+    if (answer.start.word === "will not" || value === undefined) return "";
+    const ends = { v: value, low: value - u, high: bound === "at_least" ? longest : value + u };
+    for (const [name, hours] of Object.entries(ends)) bar.style.setProperty(`--${name}`, ((100 * hours) / longest).toFixed(2));
+    bar.classList.toggle("open", bound !== "exact");
+    return bar;
+  }
+
+  function line(answer, asked, longest, rules) {
+    const name = element("p", "name", link(answer.unit, "#runs", answer.unit.name));
+    const time = element("div", "", barOf(answer, longest), hoursWords(answer, rules));
+    return element("li", "", name, startWords(answer), time, countWords(answer, asked));
+  }
+
+  const hoursOf = ({ hours, start }) => (hours.value === undefined || start.word === "will not" ? 0 : hours.value + hours.u);
+
+  function inOrder(a, b) {
+    const place = (one) => (one.unfit ? ORDER.length : ORDER.indexOf(one.start.word));
+    return place(a) - place(b) || hoursOf(b) - hoursOf(a) || a.unit.name.localeCompare(b.unit.name, "en");
+  }
+
+  function cautions(uses) {
+    const said = uses.filter((use) => use.caution);
+    $("cautions").replaceChildren(
+      ...said.map((use) => element("div", "warning", element("p", "", element("strong", "", `Caution, ${use.title}.`), ` ${use.caution}`)))
+    );
+  }
+
+  /* What an inverter of the bench cannot give for long */
+  function tooMuch(asked) {
+    const ac = asked.uses.filter((use) => use.mains).reduce((all, use) => all + use.w[0], 0);
+    const names = new Set();
+    for (const unit of asked.units) {
+      const chain = asked.chainFor(unit);
+      if (chain && chain.continuous_w && ac > chain.continuous_w) names.add(chain.title);
+    }
+    return names.size ? ` All at once is ${plain(ac, "W")}, more than this gives for long: ${[...names].join("; ")}.` : "";
+  }
+
+  function counted(answers) {
+    const fitting = answers.filter((one) => !one.unfit);
+    const said = ORDER.map((word, i) => [fitting.filter((one) => one.start.word === word).length, MANY[i]]);
+    said.push([answers.length - fitting.length, "of another voltage"]);
+    return said.filter(([count]) => count).map(([count, words]) => `${count} ${words}`).join(", ");
+  }
+
+  function show(asked, data) {
+    if (!asked || !asked.uses.length) {
+      $("answers").replaceChildren();
+      $("more-answers").hidden = $("legend").hidden = true;
+      $("summary").textContent = asked ? "Nothing chosen yet: add what has to run." : "Mend the entry that is marked: until then there is no answer.";
+      cautions([]);
+      return;
+    }
+    const [kind, value] = asked.which.split("=");
+    asked.units = data.units.filter((unit) => !kind || (kind === "class" ? unit.class === value : unit.id === value));
+    const answers = asked.units.map((unit) => answerOf(unit, asked, data)).sort(inOrder);
+    const longest = Math.max(...answers.map(hoursOf), 1e-9);
+    cautions(asked.uses);
+    $("legend").querySelector("span").textContent = plain(longest, "h");
+    $("legend").hidden = !answers.some((one) => hoursOf(one));
+    $("summary").textContent = `${answers.length === 1 ? "One battery" : `${answers.length} batteries`}: ${counted(answers)}.${outside(asked.warmth, data.rules)}${tooMuch(asked)}`;
+    $("answers").replaceChildren(...answers.slice(0, limit).map((answer) => line(answer, asked, longest, data.rules)));
+    $("more-answers").hidden = answers.length <= limit;
+    $("more-answers").firstElementChild.textContent = `Show all ${answers.length}`;
+    $("more-answers").firstElementChild.onclick = () => {
+      limit = Infinity;
+      show(asked, data);
+    };
+  }
+
+  window.runtimeForm(show);
+})();

@@ -1,0 +1,84 @@
+"""What the page of running times works with: the numbers that `asking` picked, with their names and words.
+
+Nothing is worked out here. The script's sums are those of `derive.runtime` and `derive.answers`, on the same numbers.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from site_builder.catalogue_records import Catalogue, Load
+from site_builder.derived import Derived, DerivedUnit
+from site_builder.pages.load_words import load_tests, seen_words
+from site_builder.pages.text import number, stated, stated_duration
+from site_builder.pages.words import name_of
+from site_builder.values import Stated
+
+
+def runtime_data(derived: Derived) -> dict[str, Any]:
+    """All of it, as JSON can hold it."""
+    catalogue, asked = derived.catalogue, derived.asked
+    units = sorted((unit for unit in derived.units if unit.id in asked.units), key=lambda unit: name_of(unit.record))
+    return {
+        "rules": asked.rules,
+        "loads": {name: _load(load, asked.voltages.get(name, ())) for name, load in catalogue.loads.items()},
+        "inverters": {name: {"title": title, **asked.inverters[name]} for name, title in inverter_titles(catalogue)},
+        "units": [_unit(unit, asked.units[unit.id]) for unit in units],
+    }
+
+
+def inverter_titles(catalogue: Catalogue) -> Iterator[tuple[str, str]]:
+    """The benches' inverters by "bench/name", with their titles."""
+    for bench_id, bench in catalogue.benches.items():
+        for name, one in bench.inverters.items():
+            yield f"{bench_id}/{name}", f"{one.title or name}, {bench.title}"
+
+
+def _load(load: Load, volts: tuple[float, ...]) -> dict[str, Any]:
+    return {
+        "title": load.title,
+        "w": _open(load.running_w),
+        "start": [load.start.peak_w.best, load.start.duration_s.best] if load.start else None,
+        "duty": _open(load.duty) if load.duty else None,
+        "mains": load.mains,
+        "volts": volts,
+        "caution": load.caution or "",
+        "says": ", ".join(_figures(load, volts)),
+    }
+
+
+def _open(one: Stated) -> list[float]:
+    """A number and the half-width that the way it was written leaves open."""
+    return [one.best, one.half_width if math.isfinite(one.half_width) else 0.0]
+
+
+def _figures(load: Load, volts: tuple[float, ...]) -> Iterator[str]:
+    yield str(stated(load.running_w, "W"))
+    if load.start:
+        yield f"{stated(load.start.peak_w, 'W')} for {stated_duration(load.start.duration_s)} at its start"
+    if load.duty:
+        yield f"on for {stated(load.duty, '1')} of the time"
+    if not load.mains:
+        yield f"{' or '.join(number(one) for one in volts)} V without an inverter"
+
+
+def _unit(unit: DerivedUnit, numbers: Mapping[str, Any]) -> dict[str, Any]:
+    rest = {name: value for name, value in numbers.items() if name != "starts"}
+    seen = list(_seen(unit, numbers["starts"]))
+    return {"id": unit.id, "name": name_of(unit.record), "class": unit.result.class_id, "seen": seen, **rest}
+
+
+def _seen(unit: DerivedUnit, starts: Mapping[str, str]) -> Iterator[list[Any]]:
+    """Test, loads, what was seen in words, what that says of their start, and how warm it was [°C]."""
+    for name, test in load_tests(unit).items():
+        yield [name, list(test.load or ()), seen_words(unit, name), starts.get(name), _warmth_c(unit, name)]
+
+
+def _warmth_c(unit: DerivedUnit, test_name: str) -> float | None:
+    """How warm the battery was, or else the air. [°C]"""
+    measured = unit.result.tests[test_name].metrics.get("temperature_c")
+    test = unit.record.tests[test_name]
+    written = test.battery_c or test.ambient_c
+    return round(measured.value, 1) if measured is not None else written.best if written else None

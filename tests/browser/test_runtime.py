@@ -1,0 +1,407 @@
+"""Running times: the page's sums are the builder's, and a visitor gets an answer with its evidence."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Locator, Page, expect
+
+from site_builder.build import derive_all
+from site_builder.catalogue_records import Catalogue, Inverter, Load
+from site_builder.derive.answers import Known, bench_of_loads, chain_at, not_for, same_voltage, start_of
+from site_builder.derive.inverter import UNMEASURED_U, Chain, chain_of
+from site_builder.derive.runtime import Use, hours_together
+from site_builder.derived import Derived
+from site_builder.measured import Measured
+from site_builder.pages.text import quantity
+from site_builder.pages.words import name_of
+
+ROOT = Path(__file__).parent.parent.parent
+RANDOM_SETTINGS = 200
+EQUAL = 1e-9
+
+ANSWERS = """
+(cases) => {
+  const { rules, units, loads, inverters } = window.runtimeData;
+  return cases.map(({ unit: id, uses, chain, batteries, idle }) => {
+    const unit = units.find((one) => one.id === id);
+    const held = uses.map((use) => ({ ...(loads[use.id] || use.own), id: use.id, ofDay: use.of_day }));
+    const through = chain && (chain.slope ? chain : { ...inverters[chain.name], name: chain.name });
+    const hours = window.runtimeSums.hours(unit, held, through, rules, batteries, idle);
+    return { hours, start: window.runtimeSums.start(unit, held, through, rules, batteries).word };
+  });
+}
+"""
+
+
+@pytest.fixture(scope="module")
+def demo() -> Derived:
+    return derive_all(ROOT / "results", ROOT / "catalogue").derived
+
+
+def known_units(demo: Derived) -> Iterator[Known]:
+    for unit in demo.units:
+        if unit.record.unit.status == "published" and unit.result.known is not None:
+            yield unit.result.known
+
+
+def in_the_browser(page: Page, cases: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    page.goto("/runtime/")
+    page.wait_for_function("window.runtimeData && window.runtimeSums && window.studentT")
+    found: list[dict[str, Any]] = page.evaluate(ANSWERS, cases)
+    return found
+
+
+def assert_same(found: dict[str, Any], hours: Measured | str | None, start: str, case: object) -> None:
+    assert found["start"] == start, case
+    seen = found["hours"]
+    if not isinstance(hours, Measured):
+        assert "value" not in seen, (case, seen, hours)
+        return
+    assert hours.expanded is not None
+    assert seen["value"] == pytest.approx(hours.value, rel=EQUAL, abs=EQUAL), case
+    assert seen["u"] == pytest.approx(hours.expanded, rel=EQUAL, abs=EQUAL), case
+    assert seen["bound"] == hours.bound, case
+
+
+def test_every_battery_with_every_load_has_the_builders_hours_and_starts(page: Page, demo: Derived) -> None:
+    cases, expected = [], []
+    for unit in demo.units:
+        known = unit.result.known
+        if unit.record.unit.status != "published" or known is None:
+            continue
+        bench_id = bench_of_loads(known.file)
+        name, chain = chain_at(demo.catalogue.benches.get(bench_id or ""), known.file.label.nominal_v.best)
+        through = {"name": f"{bench_id}/{name}"} if chain else None
+        for load, answer in unit.result.loads.items():
+            uses = [{"id": load, "of_day": 1}]
+            cases.append({"unit": unit.id, "uses": uses, "chain": through, "batteries": 1, "idle": 1})
+            expected.append((answer.hours, answer.start))
+    assert len(cases) >= 150
+    assert sum(hours is not None for hours, _ in expected) >= 50
+    assert {"starts", "borderline", "not known"} <= {start for _, start in expected}
+    for case, found, (hours, start) in zip(cases, in_the_browser(page, cases), expected, strict=True):
+        assert_same(found, hours, start, case)
+
+
+def random_load(seed: random.Random, number: int) -> tuple[str, Load, dict[str, Any]]:
+    """A load of a visitor's own: its record, and the same as the page's form hands it on."""
+    watts, mains = round(10 ** seed.uniform(0.5, 3.2), 1), seed.random() < 0.6
+    peak = round(watts * seed.uniform(1, 4), 1) if seed.random() < 0.5 else None
+    seconds, duty = round(seed.uniform(0.05, 12), 2), round(seed.uniform(0.02, 1), 3)
+    volts = seed.choice([12, 24])
+    title = f"own {number}"
+    record: dict[str, Any] = {"title": title, "running_w": watts, "duty": duty, "mains": mains}
+    record |= {"start": {"peak_w": peak, "duration_s": seconds}} if peak else {}
+    record |= {} if mains else {"nominal_v": [volts]}
+    form = {"title": title, "w": [watts, 0], "start": [peak, seconds] if peak else None, "duty": [duty, 0]}
+    return title, Load.model_validate(record), form | {"mains": mains, "volts": [] if mains else [volts]}
+
+
+def random_chain(seed: random.Random, known: Known, catalogue: Catalogue) -> tuple[str, Chain | None, Any]:
+    """One of the benches' inverters that fits the battery, or one of the visitor's own."""
+    volts = known.file.label.nominal_v.best
+    if seed.random() < 0.4:
+        efficiency, idle = round(seed.uniform(60, 99), 1), round(seed.uniform(0, 40), 1)
+        stop = seed.choice([None, 10.5, 11.0, 11.5, 12.0])
+        cut_off = None if stop is None else stop * max(round(volts / 12), 1)
+        slope, square = 100 / efficiency, seed.choice([0.0, 1e-5])
+        chain = Chain(idle_w=idle, slope=slope, square=square, relative_u=UNMEASURED_U, cut_off_v=cut_off)
+        form = {"name": "own", "idle_w": idle, "off_w": idle, "slope": slope, "square": square, "u": UNMEASURED_U}
+        return "own", chain, form | {"cut_off_v": cut_off}
+    named: list[tuple[str, Inverter]] = [
+        (f"{bench}/{name}", one)
+        for bench, held in catalogue.benches.items()
+        for name, one in held.inverters.items()
+        if same_voltage(one.nominal_v.best if one.nominal_v else 12.0, volts)
+    ]
+    name, one = seed.choice(named)
+    return name, chain_of(one), {"name": name}
+
+
+def test_random_settings_have_the_builders_hours_and_starts(page: Page, demo: Derived) -> None:
+    seed = random.Random(26)
+    held = list(known_units(demo))
+    cases, expected = [], []
+    for _ in range(RANDOM_SETTINGS):
+        known = seed.choice(held)
+        names = seed.sample(sorted(demo.catalogue.loads), seed.randint(0, 3))
+        own = [random_load(seed, number) for number in range(seed.randint(0 if names else 1, 2))]
+        loads = {name: demo.catalogue.loads[name] for name in names} | {name: load for name, load, _ in own}
+        forms = {name: form for name, _, form in own}
+        name, chain, form = random_chain(seed, known, demo.catalogue)
+        uses = {load: seed.choice([1.0, round(seed.uniform(0.01, 1), 3)]) for load in loads}
+        batteries, idle = seed.choice([1, 1, 2, 3, 4]), seed.choice([1.0, round(seed.uniform(0, 1), 3)])
+        cases.append({
+            "unit": known.file.unit.id,
+            "uses": [{"id": load, "of_day": share, "own": forms.get(load)} for load, share in uses.items()],
+            "chain": form, "batteries": batteries, "idle": idle,
+        })  # fmt: skip
+        unfit = any(not_for(load, known.file.label.nominal_v.best) for load in loads.values())
+        of_day = [Use(load=loads[load], of_day=share) for load, share in uses.items()]
+        hours = (
+            None
+            if unfit or known.supply is None
+            else hours_together(of_day, known.supply, chain, name, batteries=batteries, idle_of_day=idle)
+        )
+        expected.append((hours, start_of(loads, known, chain, batteries)))
+    assert sum(isinstance(hours, Measured) for hours, _ in expected) >= 60
+    assert {"starts", "borderline", "will not", "not known"} == {start for _, start in expected}
+    for case, found, (hours, start) in zip(cases, in_the_browser(page, cases), expected, strict=True):
+        assert_same(found, hours, start, case)
+
+
+# What a visitor sees and does
+
+
+def answers(page: Page) -> list[str]:
+    expect(page.locator("#answers li").first).to_be_visible()
+    return [" ".join(words.split()) for words in page.locator("#answers li").all_inner_texts()]
+
+
+def answer_of(page: Page, name: str) -> Locator:
+    found = page.locator("#answers li", has=page.get_by_role("link", name=name, exact=True))
+    expect(found).to_be_visible()
+    return found
+
+
+def add(page: Page, load: str) -> None:
+    page.get_by_label("Add", exact=True).select_option(load)
+    page.get_by_role("button", name="Add it").click()
+
+
+def test_nothing_chosen_is_said_and_not_guessed(page: Page) -> None:
+    page.goto("/runtime/")
+    expect(page.locator("#summary")).to_contain_text("Nothing chosen yet")
+    expect(page.locator("#answers li")).to_have_count(0)
+
+
+def test_hours_read_as_on_the_page_of_the_load(page: Page, demo: Derived) -> None:
+    page.goto("/runtime/?load=fridge")
+    assert answers(page)
+    for unit in demo.units:
+        answer = unit.result.loads["fridge"]
+        if unit.record.unit.status != "published" or answer.hours is None:
+            continue
+        line = answer_of(page, name_of(unit.record))
+        expect(line).to_contain_text(str(quantity(answer.hours)))
+        expect(line).to_contain_text({"starts": "Starts", "borderline": "Borderline"}[answer.start])
+
+
+def test_what_was_seen_leads_to_its_test(desk_page: Page) -> None:
+    desk_page.goto("/runtime/?load=table-saw")
+    line = answer_of(desk_page, "Ferngate F90")
+    expect(line).to_contain_text("Starts: seen, tripped after 3 to 5 s.")
+    line.get_by_role("link", name="tripped after 3 to 5 s").click()
+    assert desk_page.url.endswith("/units/ferngate-f90/#test-table-saw")
+    expect(desk_page.locator("#test-table-saw")).to_be_in_viewport()
+
+
+def test_what_is_worked_out_leads_to_the_step_that_says_so(desk_page: Page) -> None:
+    desk_page.goto("/runtime/?load=anchor-winch")
+    line = answer_of(desk_page, "Wendlecote W100")
+    expect(line).to_contain_text("Borderline: carried 141.6 A that long; it takes about")
+    line.get_by_role("link", name="carried 141.6 A that long").click()
+    assert desk_page.url.endswith("/units/wendlecote-w100/#test-overload-steps")
+
+
+def test_one_battery_from_its_page(page: Page) -> None:
+    page.goto("/units/tolgate-100l/")
+    page.get_by_role("link", name="How long would it run mine?").first.click()
+    expect(page.get_by_label("Batteries", exact=True)).to_have_value("unit=tolgate-100l")
+    add(page, "kettle")
+    assert len(answers(page)) == 1
+    assert "which=unit%3Dtolgate-100l" in page.url
+    page.get_by_label("Batteries", exact=True).select_option("")
+    assert len(answers(page)) > 5
+
+
+def test_a_load_for_12_volts_does_not_run_on_24(page: Page) -> None:
+    page.goto("/runtime/?load=bilge-pump")
+    expect(answer_of(page, "Mossgarth M24-100")).to_contain_text("Does not run on it: Bilge pumps")
+    expect(page.locator("#summary")).to_contain_text("1 of another voltage")
+
+
+def test_a_battery_without_an_inverter_on_its_bench_gets_one_by_choice(page: Page) -> None:
+    page.goto("/runtime/?load=laptop")
+    expect(answer_of(page, "Otterfold OF200")).to_contain_text("Hours not known: no such inverter for its voltage")
+    page.get_by_label("Inverter").select_option("own")
+    page.get_by_label("Efficiency, %").fill("92,5")
+    expect(answer_of(page, "Otterfold OF200")).to_contain_text("h with all of it on, projected")
+    expect(page.locator("#answers")).not_to_contain_text("no such inverter")
+
+
+def test_outside_10_to_35_degrees_only_what_was_seen_there(page: Page) -> None:
+    page.goto("/runtime/?load=bilge-pump")
+    expect(answer_of(page, "Tolgate 100L")).to_contain_text("projected")
+    page.get_by_label("How warm the battery is").fill("-5")
+    expect(page.locator("#summary")).to_contain_text("At −5 °C only what was seen there is told")
+    expect(page.locator("#answers")).not_to_contain_text("projected")
+    assert all("Not known" in line or "does not run" in line.lower() for line in answers(page))
+
+
+def test_the_temperature_follows_the_switch_to_fahrenheit(desk_page: Page) -> None:
+    desk_page.goto("/runtime/?load=fridge")
+    answers(desk_page)
+    desk_page.get_by_role("button", name="Fahrenheit, pounds and inches").click()
+    field = desk_page.get_by_label("How warm the battery is, °F")
+    expect(field).to_have_value("68")
+    field.fill("14")
+    expect(desk_page.locator("#summary")).to_contain_text("At 14 °F only what was seen")
+    assert "warmth=-10" in desk_page.url
+
+
+def test_several_in_parallel_never_beyond_what_the_label_allows(page: Page) -> None:
+    page.goto("/runtime/?load=fridge")
+    page.get_by_label("Has to last").fill("50")
+    expect(answer_of(page, "Kelderby K280")).to_contain_text("One is enough to start it and last 50 h.")
+    expect(answer_of(page, "Ferngate F90")).to_contain_text(
+        "3 in parallel to start it and last 50 h; its label allows 4."
+    )
+    expect(answer_of(page, "Nettle 95")).to_contain_text(
+        "More than one to start it and last 50 h; its label does not say"
+    )
+    page.get_by_label("Has to last").fill("500")
+    expect(answer_of(page, "Ferngate F90")).to_contain_text("More than the 4 in parallel that its label allows")
+
+
+def test_days_by_the_hours_a_day(page: Page, demo: Derived) -> None:
+    page.goto("/runtime/?load=fridge")
+    page.get_by_label("Hours a day, Larder fridge").fill("12")
+    (unit,) = (unit for unit in demo.units if unit.id == "ferngate-f90")
+    hours = unit.result.loads["fridge"].hours
+    assert hours is not None
+    # Half of the day takes half of the energy a day: twice the days, by the energy at the same rate.
+    days = 2 * hours.value / 24
+    expect(answer_of(page, "Ferngate F90")).to_contain_text(f"{days:.2f} ± ")
+
+
+def test_a_caution_stands_beside_the_answers(page: Page) -> None:
+    page.goto("/runtime/?load=hut-circulation-pump&load=table-saw")
+    answers(page)
+    for words in ("listed transfer switch or interlock", "licensed electrician", "starts again by itself"):
+        expect(page.locator("#cautions")).to_contain_text(words)
+
+
+def test_the_address_gives_the_same_answers_again(page: Page) -> None:
+    page.goto("/runtime/?load=fridge")
+    add(page, "own")
+    for label, text in (("Power while on, W", "40,5"), ("Peak at its start, W", "90"), ("for, s", "0.4")):
+        page.get_by_label(label).fill(text)
+    page.get_by_label("Runs from").select_option("12")
+    page.get_by_label("Hours a day, Larder fridge").fill("7.5")
+    page.get_by_label("Has to last").fill("3")
+    page.get_by_label("Counted in").select_option("d")
+    before, address = answers(page), page.url
+    assert "load=own_w40.5_p90_s0.4_v12" in address
+    page.goto("about:blank")
+    page.goto(address)
+    assert answers(page) == before
+    assert page.get_by_label("Power while on, W").input_value() == "40.5"
+
+
+def test_it_works_from_a_folder(browser: Browser, site: Path) -> None:
+    view = browser.new_page()
+    view.goto(f"{(site / 'runtime' / 'index.html').as_uri()}#load=fridge_h6")
+    before = answers(view)
+    view.get_by_label("Has to last").fill("9")
+    expect(view.locator("#answers")).to_contain_text("last 9 h")
+    assert "want=9" in view.url
+    link = view.get_by_role("link", name="Ferngate F90").get_attribute("href")
+    assert link is not None
+    assert link.endswith("/units/ferngate-f90/index.html#runs")
+    assert len(before) > 5
+    view.close()
+
+
+@pytest.mark.parametrize(
+    ("label", "typed", "says"),
+    [
+        ("Power while on, W", "much", "Write a number, such as 1.5 or 1,5."),
+        ("Power while on, W", "", "Write a number"),
+        ("Power while on, W", "0", "No less than 0.01"),
+        ("Peak at its start, W", "50", "no less than the 100 W it runs at"),
+        ("On, % of that time", "101", "No more than 100"),
+        ("Hours a day, Load of your own 1", "25", "No more than 24"),
+        ("On, hours a day", "3", "Its loads need it for 24 hours a day."),
+        ("How warm the battery is", "-61", "No less than −60"),
+    ],
+)
+def test_what_cannot_be_is_said_beside_its_field(page: Page, label: str, typed: str, says: str) -> None:
+    page.goto("/runtime/#load=own_w100")
+    assert answers(page)
+    field = page.get_by_label(label)
+    usual = field.input_value()
+    field.fill(typed)
+    expect(field).to_have_attribute("aria-invalid", "true")
+    described = field.get_attribute("aria-describedby")
+    expect(page.locator(f"#{described}")).to_contain_text(says)
+    expect(page.locator("#answers li")).to_have_count(0)
+    expect(page.locator("#summary")).to_contain_text("Mend the entry")
+    field.fill(usual)
+    assert answers(page)
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["load=%3Cimg%20src=x%20onerror=alert(1)%3E", "load=own_w%3Cb%3E", "load=fridge_hNaN&warmth=x&which=unit=%22%3E"],
+)
+def test_no_address_becomes_markup_or_a_fault(page: Page, said: str) -> None:
+    page.goto(f"/runtime/#{said}")
+    expect(page.locator("#runtime")).to_be_visible()
+    expect(page.locator("main img, main b b")).to_have_count(0)
+    add(page, "kettle")
+    expect(page.locator("#uses li").last).to_contain_text("Travel kettle")
+
+
+def test_the_keyboard_alone_gets_an_answer(page: Page) -> None:
+    page.goto("/runtime/")
+    expect(page.locator("#summary")).to_contain_text("Nothing chosen yet")
+    page.get_by_label("Add", exact=True).focus()
+    page.keyboard.type("Larder")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect(page.get_by_label("Hours a day, Larder fridge")).to_be_focused()
+    page.keyboard.press("ControlOrMeta+a")
+    page.keyboard.type("12")
+    expect(answer_of(page, "Ferngate F90")).to_contain_text("days by the hours a day")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("button", name="Remove Larder fridge")).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.get_by_label("Add", exact=True)).to_be_focused()
+    expect(page.locator("#summary")).to_contain_text("Nothing chosen yet")
+
+
+def test_a_page_of_a_load_leads_here_with_it_chosen(page: Page) -> None:
+    page.goto("/loads/compressor/")
+    page.get_by_role("link", name="With others beside it").click()
+    expect(page.locator("#uses")).to_contain_text("Paint compressor")
+    assert answers(page)
+
+
+def test_without_scripts_the_page_says_where_the_same_answers_stand(new_page: Callable[..., Page]) -> None:
+    view = new_page(java_script_enabled=False)
+    view.goto("/runtime/")
+    expect(view.locator("#runtime")).to_be_hidden()
+    view.get_by_role("link", name="the same answers stand in a table").click()
+    assert view.url.endswith("/loads/")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [320, 390, 1280])
+def test_no_violations_and_nothing_wider_than_the_screen(
+    new_page: Callable[..., Page], width: int, scheme: str
+) -> None:
+    view = new_page(width=width, color_scheme=scheme)
+    for address in ("/runtime/#load=own_w0", "/runtime/#load=table-saw&load=fridge_h3&load=own_w20&inverter=own"):
+        view.goto("about:blank")
+        view.goto(address)
+        expect(view.locator("#answers li, .wrong").first).to_be_visible()
+        assert view.evaluate("document.documentElement.scrollWidth") <= width
+        found = [(one["id"], one["nodes"][0]["html"]) for one in Axe().run(view).response["violations"]]
+        assert not found, address
