@@ -1,0 +1,192 @@
+/*
+ * Curves of several batteries over one another, as figures that charts.js draws.
+ *
+ * comparePictures.<picture>(units, looks, width) gives a <figure>, or null where fewer than one battery has the curve.
+ * curves.discharge is [Ah, V], curves.warming [min, °C], curves.carrying a list of [lowest s, highest s, A, look].
+ */
+(function () {
+  "use strict";
+
+  const ROW = 20, AXIS = 46, GAP = 15, EDGE = 6; // [px]
+  const CURRENTS = [0.1, 1, 10, 100, 1000].flatMap((power) => [1, 1.5, 2, 3, 4, 6].map((factor) => factor * power));
+  const TIMES = [0.1, 1, 10, 60, 600, 3600];
+  const STEPS = 8;
+  const brush = document.createElement("canvas").getContext("2d");
+
+  /* A cell's words without their markup. */
+  function plain(html) {
+    const cell = document.createElement("template");
+    cell.innerHTML = html;
+    return cell.content.textContent;
+  }
+
+  function drawnOf(units, looks, picture) {
+    return units.map((unit, i) => ({ ...unit, who: looks[i], curve: unit.curves[picture] })).filter((unit) => unit.curve);
+  }
+
+  function csv(heading, rows) {
+    const cell = (value) => (typeof value === "string" ? `"${value.replaceAll('"', '""')}"` : String(value));
+    return [heading, ...rows.map((row) => row.map(cell).join(","))].join("\n") + "\n";
+  }
+
+  function widthOf(words) {
+    brush.font = `12px ${getComputedStyle(document.body).fontFamily}`;
+    return brush.measureText(words).width;
+  }
+
+  /* Names in rows from the top, each over the upright line from its curve's end; no line runs through a name. */
+  function strip(ends, width) {
+    const rest = ends.map((end) => ({ ...end, size: widthOf(end.words) }));
+    const rows = placed(rest, [], width) ?? rest.map((end) => ({ ...end, dx: -end.size - EDGE }));
+    return rows.map((end, row) => ({ ...end, row: ROW * (row - rows.length) }));
+  }
+
+  function placed(rest, lines, width) {
+    if (!rest.length) return [];
+    for (const one of rest) {
+      const starts = [-one.size / 2, -one.size - EDGE, EDGE, -AXIS - one.px, width - one.size - one.px];
+      for (const dx of starts) {
+        const [start, end] = [one.px + dx, one.px + dx + one.size];
+        const touches = start <= one.px + EDGE && end >= one.px - EDGE;
+        const free = lines.every((line) => line < start - 3 || line > end + 3);
+        if (!touches || !free || start < -AXIS || end > width) continue;
+        const others = placed(rest.filter((other) => other !== one), [...lines, one.px], width);
+        if (others) return [{ ...one, dx }, ...others];
+      }
+    }
+    return null;
+  }
+
+  function overlaid(drawn, figureWidth, [bottom, top], units) {
+    const right = 1.03 * Math.max(...drawn.map(({ curve: [x] }) => x.at(-1)));
+    const width = figureWidth - AXIS;
+    const ends = strip(
+      drawn.map(({ who, name, curve: [x, y] }) => ({ who, words: name, x: x.at(-1), y: Math.max(y.at(-1), bottom), px: (x.at(-1) / right) * width })),
+      width
+    );
+    const lines = drawn.flatMap(({ who, name, curve: [x, y] }) => x.map((at, i) => [who, at, y[i], name]));
+    return {
+      kind: "overlaid",
+      numbers: { right, bottom, top, x_unit: units[0], y_unit: units[1] },
+      datasets: {
+        lines: csv("who,x,y,battery", lines),
+        ends: csv("who,x,y,row,dx,words", ends.map((one) => [one.who, one.x, one.y, one.row, one.dx, one.words])),
+      },
+    };
+  }
+
+  /* The value of a curve at a place, by straight lines between its points; null beyond its end. */
+  function at([x, y], wanted) {
+    const i = x.findIndex((one) => one >= wanted);
+    if (i < 0) return null;
+    if (i === 0) return y[0];
+    return y[i - 1] + ((y[i] - y[i - 1]) * (wanted - x[i - 1])) / (x[i] - x[i - 1]);
+  }
+
+  function curveTable(drawn, heading, units) {
+    const longest = Math.max(...drawn.map(({ curve: [x] }) => x.at(-1)));
+    const steps = Array.from({ length: STEPS + 1 }, (_, i) => (longest * i) / STEPS);
+    const shown = (value, unit) => (value === null ? "ended" : window.measured.shown(value, 0, unit));
+    const rows = steps.map((step) => [shown(step, units[0]), ...drawn.map(({ curve }) => shown(at(curve, step), units[1]))]);
+    return [[heading, ...drawn.map(({ name }) => name)], rows];
+  }
+
+  function discharge(units, looks, width) {
+    const drawn = drawnOf(units, looks, "discharge");
+    if (!drawn.length) return null;
+    const seen = drawn.flatMap(({ curve: [, v] }) => v.filter((one) => one > 0.75 * Math.max(...v)));
+    const chart = overlaid(drawn, width, [Math.floor(Math.min(...seen)), Math.ceil(Math.max(...seen))], ["Ah", "V"]);
+    const until = drawn.map(({ name, rows }) => `${name} until ${plain((rows.delivered_ah ?? ["its end"])[0])}`);
+    return figure("discharge", `Voltage while discharging: ${until.join(", ")}`, chart, drawn.length, curveTable(drawn, "Delivered", ["Ah", "V"]));
+  }
+
+  function warming(units, looks, width) {
+    const drawn = drawnOf(units, looks, "warming");
+    if (!drawn.length) return null;
+    const seen = drawn.flatMap(({ curve: [, c] }) => c);
+    const limits = [5 * Math.floor(Math.min(...seen) / 5), 5 * Math.ceil(Math.max(...seen) / 5 + 0.01)];
+    const chart = overlaid(drawn, width, limits, ["min", "°C"]);
+    const { shown } = window.measured;
+    const told = drawn.map(({ name, curve: [x, y] }) => `${name} from ${shown(y[0], 0, "°C")} to ${shown(Math.max(...y), 0, "°C")} in ${shown(x[y.indexOf(Math.max(...y))] * 60, 0, "s")}`);
+    const says = `Warmed: ${told.join(", ")}. Air and chargers differed; the standard warm-up below does not`;
+    return figure("warming", says, chart, drawn.length, curveTable(drawn, "After", ["min", "°C"]));
+  }
+
+  /* Heights of names at the right edge: at their own point, or as far beside it as they need. */
+  function apart(wanted, [bottom, top], tall) {
+    const gap = (GAP * Math.log(top / bottom)) / (tall - 34);
+    const order = wanted.map((_, i) => i).sort((a, b) => wanted[a] - wanted[b]);
+    const logs = order.map((i) => Math.log(wanted[i]));
+    for (let i = 1; i < logs.length; i++) logs[i] = Math.max(logs[i], logs[i - 1] + gap);
+    const highest = Math.log(top) - gap / 2;
+    for (let i = logs.length - 1; i >= 0; i--) logs[i] = Math.min(logs[i], i === logs.length - 1 ? highest : logs[i + 1] - gap);
+    return order.reduce((all, i, k) => ((all[i] = Math.exp(logs[k])), all), []);
+  }
+
+  function carrying(units, looks) {
+    const drawn = drawnOf(units, looks, "carrying");
+    if (!drawn.length) return null;
+    const steps = drawn.flatMap(({ who, name, curve }) => curve.map(([low, high, amps, look]) => ({ who, name, low, high, amps, look })));
+    const times = steps.flatMap(({ low, high }) => [low, high]).filter((one) => one > 0);
+    const [left, right] = [Math.min(1, ...times) / 1.5, Math.max(60, ...times) * 1.5];
+    const amps = steps.map((step) => step.amps);
+    const [bottom, top] = [Math.min(...amps) / 1.3, Math.max(...amps) * 1.3];
+    const middle = ({ low, high }) => Math.sqrt(Math.max(low, left) * Math.max(high, left));
+    const last = drawn.map(({ who }) => steps.filter((step) => step.who === who).reduce((a, b) => (middle(b) > middle(a) ? b : a)));
+    const heights = apart(last.map((step) => step.amps), [bottom, top], TALL);
+    const trips = steps.filter(({ look }) => look === "tripped").sort((a, b) => b.amps - a.amps);
+    const chart = {
+      kind: "overloads",
+      numbers: { left, right, bottom, top, marks: TIMES.filter((one) => one >= left && one <= right), currents: CURRENTS.filter((one) => one >= bottom && one <= top) },
+      datasets: {
+        steps: csv("who,x,x2,y,look,battery", steps.map((one) => [one.who, Math.max(one.low, left), Math.max(one.high, left), one.amps, one.look, one.name])),
+        lines: csv("who,x,y,battery", trips.map((one) => [one.who, middle(one), one.amps, one.name])),
+        ends: csv("who,x,x2,y,y2,words", drawn.map(({ who, name }, i) => [who, middle(last[i]), right, last[i].amps, heights[i], name])),
+      },
+    };
+    const { shown } = window.measured;
+    const span = ({ low, high }) => (low === high ? shown(low, 0, "s") : `${shown(low, 0, "s")} to ${shown(high, 0, "s")}`);
+    const rows = drawn.flatMap(({ who, name }) =>
+      steps.filter((step) => step.who === who).map((step) => [name, shown(step.amps, 0, "A"), span(step), step.look === "held" ? "carried" : "cut off"])
+    );
+    const says = "Every step: crosses, it cut off after that long; open triangles, it carried that long and had not cut off. A line joins the trips of one battery by their currents, though many BMS trip in steps";
+    return figure("carrying", says, chart, 0, [["Battery", "Current", "For", "What happened"], rows]);
+  }
+
+  const TALL = 320;
+
+  function figure(id, says, chart, names, [heading, rows]) {
+    const element = document.createElement("figure");
+    element.className = "chart";
+    element.setAttribute("aria-labelledby", `${id}-says`);
+    const caption = Object.assign(document.createElement("figcaption"), { id: `${id}-says`, textContent: says });
+    const picture = Object.assign(document.createElement("div"), { className: "picture" });
+    picture.setAttribute("role", "img");
+    picture.setAttribute("aria-label", `${says}. The numbers are in the table below.`);
+    for (const property of ["--tall", "--tall-narrow"]) picture.style.setProperty(property, `${TALL - 20 + ROW * names}px`);
+    const data = Object.assign(document.createElement("script"), { type: "application/json", textContent: JSON.stringify(chart) });
+    const fold = document.createElement("details");
+    fold.append(Object.assign(document.createElement("summary"), { textContent: "The same as a table" }), tableOf(heading, rows));
+    element.append(caption, picture, data, fold);
+    return element;
+  }
+
+  function tableOf(heading, rows) {
+    const table = Object.assign(document.createElement("table"), { className: "data" });
+    const line = (cells, kind, scope) => {
+      const row = document.createElement("tr");
+      cells.forEach((words, i) => {
+        const cell = document.createElement(i === 0 || kind === "th" ? "th" : "td");
+        if (cell.tagName === "TH") cell.scope = kind === "th" ? "col" : scope;
+        cell.textContent = words;
+        row.append(cell);
+      });
+      return row;
+    };
+    table.createTHead().append(line(heading, "th"));
+    table.createTBody().append(...rows.map((cells) => line(cells, "td", "row")));
+    return table;
+  }
+
+  window.comparePictures = { discharge, warming, carrying };
+})();

@@ -1,0 +1,195 @@
+/*
+ * Up to four batteries side by side; which ones stands in the address, "?units=a,b" or, from file://, "#units=a,b".
+ *
+ * data/compare/index.js assigns compareIndex: {classes: [[title, [[id, name], …]], …], questions: [{anchor, heading,
+ * picture, rows: [[key, title], …]}, …]}. data/compare/<id>.js is fetched when a battery is chosen and assigns
+ * compared_<id>: {id, name, label, rows: {key: [words as HTML, number or null, note]}, curves}.
+ * What differs is worked out here, by measured.js, against the first battery.
+ */
+(function () {
+  "use strict";
+
+  const MOST = 4;
+  const LOOKS = ["first", "second", "third", "fourth"];
+  const MISTAKE = "more than the instruments can mistake";
+  const DIRECTIONS = { s: ["longer", "shorter"], h: ["longer", "shorter"], "°C": ["higher", "lower"], V: ["higher", "lower"] };
+  const US = { "°C": "K", kg: "kg", "Wh/kg": "Wh/kg" }; // what measures.js calls a difference in these units
+  const form = document.querySelector(".choose");
+  const place = document.querySelector(".compared");
+  const [find, select] = [form.elements.find, form.elements.battery];
+  const said = form.querySelector("[role=status]");
+  const { classes, questions } = window.compareIndex;
+  const names = new Map(classes.flatMap(([, units]) => units));
+  let chosen = [];
+  let latest = 0;
+
+  function make(tag, properties = {}, ...children) {
+    const element = Object.assign(document.createElement(tag), properties);
+    element.append(...children.filter((child) => child !== null && child !== ""));
+    return element;
+  }
+
+  /* The address: what was asked for, as far as it is known, each once. */
+  function asked() {
+    const hash = new URLSearchParams(location.hash.slice(1)).get("units");
+    const ids = (new URLSearchParams(location.search).get("units") ?? hash ?? "").split(",");
+    return [...new Set(ids)].filter((id) => names.has(id)).slice(0, MOST);
+  }
+
+  function keep() {
+    const units = `units=${chosen.join(",")}`;
+    if (location.protocol === "file:") history.replaceState(null, "", `#${units}`);
+    else history.replaceState(null, "", chosen.length ? `?${units}` : location.pathname);
+  }
+
+  function choose(ids, words) {
+    chosen = ids;
+    keep();
+    offer();
+    show(words);
+  }
+
+  /* Names that hold every word typed and are not chosen yet; those of the first one's class come first. */
+  function offer() {
+    const words = find.value.toLowerCase().split(/\s+/);
+    const first = classes.find(([, units]) => units.some(([id]) => id === chosen[0]));
+    const groups = first ? [first, ...classes.filter((one) => one !== first)] : classes;
+    select.replaceChildren();
+    for (const [title, units] of groups) {
+      const fitting = units.filter(([id, name]) => !chosen.includes(id) && words.every((word) => name.toLowerCase().includes(word)));
+      if (!fitting.length) continue;
+      const options = fitting.map(([id, name]) => make("option", { value: id, textContent: name }));
+      select.append(make("optgroup", { label: title }, ...options));
+    }
+    const full = chosen.length === MOST;
+    form.elements.add.disabled = full || !select.options.length;
+    select.disabled = full || !select.options.length;
+  }
+
+  async function unitOf(id) {
+    await window.site.script(`data/compare/${id}.js`);
+    return window[`compared_${id.replaceAll("-", "_")}`];
+  }
+
+  async function show(words = "") {
+    const turn = ++latest;
+    if (!chosen.length) {
+      place.replaceChildren();
+      said.textContent = words || "Choose a first battery.";
+      return;
+    }
+    try {
+      const units = await Promise.all(chosen.map(unitOf));
+      if (turn !== latest) return; // somebody has chosen again meanwhile
+      draw(units);
+      const more = chosen.length === MOST ? `${MOST} are the most that stand beside one another.` : chosen.length === 1 ? "Choose another to stand beside it." : "";
+      said.textContent = [words, more].filter(Boolean).join(" ");
+    } catch (error) {
+      said.textContent = "The figures of one of them did not load. Reloading the page may help.";
+      console.error(error);
+    }
+  }
+
+  function draw(units) {
+    const tally = units.map(() => ({ told: [], close: 0, open: 0 }));
+    const parts = questions.map((question) => section(question, units, tally)).filter(Boolean);
+    place.replaceChildren(heads(units), ...summary(units, tally), ...parts.flat());
+    window.quantities?.within(place);
+    place.querySelectorAll("figure").forEach(window.watchChart);
+  }
+
+  function heads(units) {
+    return make("ol", { className: "sides" }, ...units.map((unit, i) => head(unit, i)));
+  }
+
+  function head({ id, name, label }, i) {
+    const line = make("span", { className: `line ${LOOKS[i]}` });
+    line.setAttribute("aria-hidden", "true");
+    const link = make("a", { href: window.site.page(`units/${id}/`), textContent: name });
+    const others = chosen.filter((one) => one !== id);
+    const remove = button("remove", `remove ${name}`, () => choose(others, `${name} removed.`));
+    const lead = i && button("put first", `put ${name} first`, () => choose([id, ...others], `${name} stands first.`));
+    return make("li", {}, line, link, make("span", { className: "u", textContent: label }), make("span", { className: "acts" }, lead || "", remove));
+  }
+
+  /* The focus goes where it makes sense once the button is gone. */
+  function button(words, label, act) {
+    const one = make("button", { type: "button", textContent: words });
+    one.setAttribute("aria-label", label);
+    one.addEventListener("click", () => (act(), find.focus()));
+    return one;
+  }
+
+  function summary(units, tally) {
+    if (units.length < 2) return [];
+    const lines = units.slice(1).map((unit, i) => {
+      const { told, close, open } = tally[i + 1];
+      const rest = `${close} too close to tell apart, ${open} that cannot be told.`;
+      return make("li", {}, make("b", { textContent: unit.name }), ` against ${units[0].name}: ${told.length} of ${told.length + close + open} numbers differ by ${MISTAKE}; ${rest}`);
+    });
+    const box = make("input", { type: "checkbox" });
+    box.addEventListener("change", () => place.classList.toggle("only", box.checked));
+    place.classList.remove("only");
+    return [make("ul", { className: "tally" }, ...lines), make("label", { className: "narrow" }, box, ` Only what differs by ${MISTAKE}`)];
+  }
+
+  function section({ anchor, heading, picture, rows }, units, tally) {
+    const lines = rows.filter(([key]) => units.some((unit) => unit.rows[key])).map(([key, title]) => row(key, title, units, tally));
+    const drawn = picture && window.comparePictures[picture](units, LOOKS, place.clientWidth);
+    if (!lines.length && !drawn) return null;
+    const names = units.map((unit) => make("th", { scope: "col" }, make("a", { href: window.site.page(`units/${unit.id}/#${anchor}`), textContent: unit.name })));
+    const top = make("thead", {}, make("tr", {}, make("th", { scope: "col", textContent: "Figure" }), ...names));
+    const table = make("table", { className: "data sides-by" }, top, make("tbody", {}, ...lines));
+    table.dataset.count = units.length;
+    return [make("h2", { id: anchor, textContent: heading }), drawn ? drawn : "", table].filter(Boolean);
+  }
+
+  function row(key, title, units, tally) {
+    const first = units[0].rows[key];
+    const cells = units.map((unit, i) => {
+      const one = unit.rows[key];
+      const cell = make("td", one ? {} : { className: "missing", textContent: "not tested" });
+      cell.dataset.of = unit.name;
+      if (!one) return cell;
+      const [words, number, note] = one;
+      cell.innerHTML = words; // made and escaped by the builder
+      if (note) cell.append(make("small", { textContent: note }));
+      if (i && number && first && first[1]) cell.append(difference(first[1], number, tally[i], title));
+      return cell;
+    });
+    const line = make("tr", {}, make("th", { scope: "row", textContent: title }), ...cells);
+    if (cells.some((cell) => cell.querySelector("strong"))) line.dataset.told = "";
+    return line;
+  }
+
+  function difference(a, b, tally, title) {
+    const found = window.measured.verdict(a, b);
+    if (found.told === "more" || found.told === "less") tally.told.push(title);
+    else tally[found.told === "close" ? "close" : "open"] += 1;
+    return make("small", { className: "verdict" }, ...verdictWords(found, b.unit));
+  }
+
+  function verdictWords({ told, value, U, exact, least }, unit) {
+    const { shown, atLeast } = window.measured;
+    const size = (value) => (window.quantities?.us && unit in US ? window.quantities.show(value, US[unit], U) : shown(value, U, unit));
+    const points = (text) => text.replace(/\u202f%$/, "\u00a0percentage points");
+    if (told === "vague") return ["cannot be told: no ±"];
+    if (told === "open") return ["cannot be told"];
+    if (told === "close") return [`too close to tell apart: ${points(size(value))}`];
+    const way = (DIRECTIONS[unit] ?? ["more", "less"])[told === "more" ? 0 : 1];
+    const much = points(exact ? size(Math.abs(value)) : atLeast(least, U, unit));
+    return [`${much} ${way}, `, make("strong", { textContent: MISTAKE })];
+  }
+
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    if (form.elements.add.disabled) return;
+    const id = select.value;
+    find.value = "";
+    choose([...chosen, id], `${names.get(id)} added.`);
+  });
+  find.addEventListener("input", offer);
+  document.addEventListener("quantities", () => show());
+  addEventListener("hashchange", () => choose(asked(), ""));
+  choose(asked(), "");
+})();

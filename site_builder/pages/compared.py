@@ -1,0 +1,313 @@
+"""What batteries are compared by: the questions of a unit's page and their numbers, as data for the browser.
+
+Words are made here, rounded as on every page; the browser works out differences only, so each number brings its
+components. Nothing here computes a metric.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+from markupsafe import Markup
+
+from site_builder.bench_tests import ResistanceTest
+from site_builder.catalogue_records import Load
+from site_builder.derived import Derived, DerivedUnit
+from site_builder.measured import Measured, exact
+from site_builder.nomenclature import METRICS
+from site_builder.pages.cold_section import cold_words
+from site_builder.pages.grade_words import place_words, points, questions, score_span
+from site_builder.pages.load_words import STARTS, hours_words, short_title
+from site_builder.pages.recorded import tests_of
+from site_builder.pages.safe_text import safe, sentence
+from site_builder.pages.text import UNIT_WORDS, Shown, day, duration, quantity, stated
+from site_builder.pages.words import price_words, rough
+
+FINE = 9  # digits of a value: the difference of two of them still has more than any instrument
+FINE_U = 6
+# Numbers that rest on the leading discharge, and stand beside others only where that was made at the reference.
+OF_DISCHARGE = frozenset({
+    "delivered_ah", "delivered_wh", "share_of_rated", "mean_voltage_v", "wh_per_kg", "wh_per_l", "price_per_kwh",
+    "life_price_per_kwh",
+})  # fmt: skip
+OFF_REFERENCE = "off the reference"
+NO_SPREAD = {"claimed": "by its label", "as_read": "as read"}  # "reported" says so itself
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Cell:
+    """What one battery says in one row: words, the number behind them where it may be compared, a note below."""
+
+    words: Markup
+    number: Measured | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Row:
+    """One line of the comparison: a title, and how a unit fills it (None: not tested)."""
+
+    key: str
+    title: str
+    cell: Callable[[DerivedUnit], Cell | None]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Question:
+    """A section of the comparison, with the anchor that it has on a unit's page, and a picture before its rows."""
+
+    anchor: str
+    heading: str
+    rows: tuple[Row, ...]
+    picture: str = ""
+
+
+def questions_of(derived: Derived) -> tuple[Question, ...]:
+    """The questions of a unit's page, in its order."""
+    return (
+        Question(
+            anchor="runs",
+            heading="What does it run, and for how long?",
+            rows=tuple(_load_row(name, derived.catalogue.loads) for name in derived.catalogue.loads),
+        ),
+        Question(anchor="label", heading="Does it hold what its label says?", rows=_LABEL, picture="discharge"),
+        Question(
+            anchor="carries",
+            heading="How much does it carry, and does it come back?",
+            rows=_CARRIES,
+            picture="carrying",
+        ),
+        Question(anchor="cold", heading="What does it do in the cold?", rows=_COLD, picture="warming"),
+        Question(anchor="idle", heading="How does it sag, charge and stand idle?", rows=_idle(derived)),
+        Question(anchor="build", heading="How is it built, and what does it hold for its mass?", rows=_BUILD),
+        Question(anchor="cost", heading="What does it cost for what it holds?", rows=_COST),
+        *([_graded(derived)] if derived.catalogue.grading is not None else []),
+    )
+
+
+def compared_rows(unit: DerivedUnit, asked: Sequence[Question]) -> dict[str, Any]:
+    """Row key → [words as HTML, number or null, note], without the rows that this unit has nothing for."""
+    cells = ((row.key, row.cell(unit)) for question in asked for row in question.rows)
+    return {key: _entry(cell) for key, cell in cells if cell is not None}
+
+
+def _entry(cell: Cell) -> list[Any]:
+    number = None if cell.number is None else number_entry(cell.number)
+    return [str(cell.words), number, *([cell.note] if cell.note else [])]
+
+
+def number_entry(one: Measured) -> dict[str, Any]:
+    """A number as assets/measured.js takes it; what is usual (exact, no limit, infinite freedom) is left out."""
+    entry: dict[str, Any] = {"value": _fine(one.value), "unit": one.unit}
+    if one.bound != "exact":
+        entry["bound"] = one.bound
+    if one.low is not None and one.high is not None:
+        entry |= {"low": _fine(one.low), "high": _fine(one.high)}
+    if one.expanded is None:
+        entry["vague"] = True
+    entry["components"] = {name: _component(c.u, c.limit, c.dof) for name, c in sorted(one.components.items())}
+    return entry
+
+
+def _component(u: float, limit: float | None, dof: float) -> list[float | None]:
+    parts = [_fine(u, FINE_U), None if limit is None else _fine(limit, FINE_U), None if math.isinf(dof) else dof]
+    while parts[-1] is None:
+        parts.pop()
+    return parts
+
+
+def _fine(value: float, digits: int = FINE) -> float:
+    return float(f"{value:.{digits}g}")
+
+
+def _measured(one: Measured | None, *, comparable: bool = True, note: str = "") -> Cell | None:
+    """A number with what keeps it from being compared, where something does."""
+    if one is None:
+        return None
+    words = duration(one) if one.unit == "s" else quantity(one)
+    said = ", ".join(part for part in (NO_SPREAD.get(one.basis, ""), note) if part)
+    unit = UNIT_WORDS.get(one.unit, one.unit) if one.unit != "1" else one.unit
+    return Cell(words=safe(words), number=replace(one, unit=unit) if comparable else None, note=said)
+
+
+def _metric(name: str, title: str = "") -> Row:
+    def cell(unit: DerivedUnit) -> Cell | None:
+        off = name in OF_DISCHARGE and _off_reference(unit)
+        return _measured(unit.result.metrics.get(name), comparable=not off, note=OFF_REFERENCE if off else "")
+
+    return Row(key=name, title=title or METRICS[name].title, cell=cell)
+
+
+def _off_reference(unit: DerivedUnit) -> bool:
+    headline = unit.result.headline
+    return headline is not None and bool(unit.result.tests[headline].off_reference)
+
+
+def _told(key: str, title: str, words: Callable[[DerivedUnit], object | None]) -> Row:
+    """A row of words alone."""
+
+    def cell(unit: DerivedUnit) -> Cell | None:
+        said = words(unit)
+        return Cell(words=safe(said)) if said else None
+
+    return Row(key=key, title=title, cell=cell)
+
+
+def _load_row(name: str, loads: Mapping[str, Load]) -> Row:
+    return Row(key=f"load-{name}", title=short_title(name, loads), cell=partial(_load_cell, name))
+
+
+def _load_cell(name: str, unit: DerivedUnit) -> Cell | None:
+    """Projected hours; where a load takes more than they reach, whether it starts."""
+    answer = unit.result.loads.get(name)
+    if answer is None or (answer.hours is None and answer.start == "not known"):
+        return None
+    if hours_words(answer) is None:
+        return Cell(words=safe(STARTS[answer.start]))
+    return _measured(answer.hours, note="" if answer.start == "starts" else f"start: {answer.start}")
+
+
+def _label_charge(unit: DerivedUnit) -> Shown:
+    return quantity(exact(unit.record.label.capacity_ah.best, "Ah"))
+
+
+def _circumstances(unit: DerivedUnit) -> str | None:
+    """At what current and temperature the leading discharge was made."""
+    if unit.result.headline is None:
+        return None
+    metrics = unit.result.tests[unit.result.headline].metrics
+    said = [f"{rough(metrics[name])}" for name in ("mean_current_a", "temperature_c") if name in metrics]
+    return ", ".join(said)
+
+
+def _label_current(unit: DerivedUnit) -> Shown | None:
+    claim = unit.record.label.continuous_discharge_a
+    return stated(claim, "A") if claim else None
+
+
+def _charging_in_the_cold(unit: DerivedUnit) -> Cell | None:
+    """Refusals and acceptances as an interval: somewhere in it lies where it begins to take charge."""
+    refused, accepted = (unit.result.metrics.get(name) for name in ("refused_up_to_c", "accepted_from_c"))
+    words = cold_words(unit.result.metrics)
+    if words is None:
+        return None
+    number = None
+    if refused and accepted and refused.value < accepted.value:
+        wider = max(refused, accepted, key=lambda one: one.u)
+        number = replace(wider, value=accepted.value, bound="between", low=refused.value, high=accepted.value)
+    elif refused is None and accepted:
+        number = accepted.as_bound("at_most")
+    elif accepted is None and refused:
+        number = refused.as_bound("at_least")
+    return Cell(words=words, number=number)
+
+
+def _resistance(unit: DerivedUnit) -> Cell | None:
+    """Resistance is told with its pulses and never compared as it is: the row below brings it to one pulse."""
+    one = unit.result.metrics.get("dc_resistance_milliohm")
+    pulses = [words for name in tests_of(unit, ResistanceTest) for words in unit.result.tests[name].conditions]
+    return _measured(one, comparable=False, note=", ".join(pulses))
+
+
+def _sag(derived: Derived, unit: DerivedUnit) -> Cell | None:
+    """The sag that is graded: from comparable pulses alone."""
+    grade = derived.standings.grades.get(unit.id)
+    parts = [part for one in grade.criteria for part in one.parts] if grade else []
+    given = next((part.given for part in parts if part.part.fact == "sag_share"), None)
+    return _measured(given) if isinstance(given, Measured) else None
+
+
+def _shown_metric(unit: DerivedUnit, name: str) -> Shown | None:
+    one = unit.result.metrics.get(name)
+    return quantity(one) if one else None
+
+
+def _price(unit: DerivedUnit) -> Markup | None:
+    price = unit.result.price
+    if price is None:
+        return None
+    old = ", older than 12 months" if price.stale else ""
+    return sentence("{}, {}{}", price_words(price), day(dt.date.fromisoformat(price.date)), old)
+
+
+def _warranty(unit: DerivedUnit) -> Shown | None:
+    years = unit.record.label.warranty_years
+    return stated(years, "years") if years else None
+
+
+def _idle(derived: Derived) -> tuple[Row, ...]:
+    sag = Row(key="sag", title="Sag at its capacity per hour, of its voltage", cell=partial(_sag, derived))
+    names = ("charge_efficiency", "energy_efficiency", "loss_per_month", "cell_spread_full_mv", "cell_spread_empty_mv")
+    return (
+        Row(key="resistance", title=METRICS["dc_resistance_milliohm"].title, cell=_resistance),
+        *([sag] if derived.catalogue.grading is not None else []),
+        _told("max_current", "Largest charging current seen", lambda unit: _shown_metric(unit, "max_current_a")),
+        *(_metric(name) for name in names),
+    )
+
+
+def _graded(derived: Derived) -> Question:
+    def score(unit: DerivedUnit) -> str | None:
+        grade = derived.standings.grades.get(unit.id)
+        if grade is None or grade.score is None:
+            return None
+        capped = f", capped: {'; '.join(hit.gate.title.lower() for hit in grade.gates)}" if grade.gates else ""
+        return f"{points(grade.score)}, {score_span(grade.ends)}{capped}; {questions(grade)}"
+
+    def place(unit: DerivedUnit) -> str | None:
+        one = derived.standings.places.get(unit.id)
+        return place_words(one) if one else None
+
+    rows = (_told("score", "Score of 100, and from where to where", score), _told("place", "Place in its class", place))
+    return Question(anchor="grade", heading="How was it graded?", rows=rows)
+
+
+_LABEL = (
+    _told("label_ah", "Its label says", _label_charge),
+    _metric("delivered_ah"),
+    _metric("delivered_wh"),
+    _metric("share_of_rated"),
+    _metric("comparable_ah"),
+    _metric("comparable_wh"),
+    _metric("mean_voltage_v"),
+    _told("circumstances", "Discharged at", _circumstances),
+)
+_CARRIES = (
+    _told("label_a", "Its label says", _label_current),
+    *(_metric(f"carries_{time}_a") for time in ("30_min", "30_s", "10_s", "3_s", "1_s")),
+)
+_COLD = (
+    Row(key="cold", title="Charging in the cold", cell=_charging_in_the_cold),
+    _metric("standard_warm_up_s"),
+    _metric("heater_w"),
+    _metric("heater_wh"),
+)
+_BUILD = (
+    _metric("mass_kg"),
+    _metric("volume_l"),
+    _metric("wh_per_kg"),
+    _metric("wh_per_l"),
+    _told("ingress", "Against dust and water, by its label", lambda unit: unit.record.label.ingress),
+    _told("warranty", "Warranty, by its label", _warranty),
+)
+_COST = (
+    _told("price", "Price", _price),
+    _metric("price_per_kwh"),
+    _metric("life_price_per_kwh", "Price per kWh over its life, if the claim holds"),
+)
+
+
+def classes_of(derived: Derived) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+    """Each class's title with its published units (id, name), then those without a class."""
+    shown = [unit for unit in derived.units if unit.record.unit.status == "published"]
+    groups = {name: one.title for name, one in derived.catalogue.classes.items()} | {None: "No class yet"}
+    for class_id, title in groups.items():
+        units = [(unit.id, f"{unit.record.unit.maker} {unit.record.unit.model}") for unit in shown]
+        members = [pair for pair, unit in zip(units, shown, strict=True) if unit.result.class_id == class_id]
+        if members:
+            yield title, sorted(members, key=lambda pair: pair[1])
