@@ -1,0 +1,46 @@
+"""The kinds of pages of a built site, found from the site itself, so that a new kind is tested from its first build."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from pathlib import Path
+
+from playwright.sync_api import Page, expect
+
+MOVED = "assets/moved.js"  # on a page that only leads to another
+
+
+def html_files(site: Path) -> list[Path]:
+    """Every page, 404.html too."""
+    return sorted(site.rglob("*.html"))
+
+
+def kinds(site: Path) -> list[str]:
+    """Addresses: each page of the first level, and of each folder below it the smallest and the largest page."""
+    groups: dict[Path, list[Path]] = defaultdict(list)
+    for path in html_files(site):
+        if path.name == "index.html" and MOVED not in path.read_text(encoding="utf-8"):
+            folder = path.parent.relative_to(site)
+            groups[folder if len(folder.parts) < 2 else folder.parent / "*"].append(path)
+    chosen = [path for paths in groups.values() for path in {_least(paths), _most(paths)}]
+    return sorted(address(site, path) for path in chosen)
+
+
+def _least(paths: list[Path]) -> Path:
+    return min(paths, key=lambda path: (path.stat().st_size, path))
+
+
+def _most(paths: list[Path]) -> Path:
+    return max(paths, key=lambda path: (path.stat().st_size, path))
+
+
+def address(site: Path, path: Path) -> str:
+    """Where a server shows the file: "/units/ferngate-f90/"."""
+    return "/" + path.relative_to(site).as_posix().removesuffix("index.html")
+
+
+def draw_all(view: Page) -> None:
+    """Scrolls every chart into view and waits until it stands there."""
+    for figure in view.locator("figure.chart:visible").all():
+        figure.scroll_into_view_if_needed()
+        expect(figure.locator(".picture svg")).to_be_visible(timeout=20_000)

@@ -1,0 +1,98 @@
+"""Every kind of page in a browser: accessible, still, no wider than its screen, charts drawn, readable without scripts.
+
+`new_page` fails a test in which a page wrote an error to the console (a breach of its policy is one) or asked another
+host for anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from tests.browser.site_pages import draw_all, html_files, kinds
+
+# The score of a shift is the share of the screen that moved times how far, as a share of the screen's height (Layout
+# Instability API): at this, the whole screen by less than a pixel, or one line of a table by less than its height.
+SEEN_TO_MOVE = 0.001
+WATCH_SHIFTS = """() => {
+  window.shifted = [];
+  const told = entry => [entry.value, entry.sources.map(source => source.node?.outerHTML?.slice(0, 80))];
+  new PerformanceObserver(list => list.getEntries().forEach(entry => {
+    if (!entry.hadRecentInput) window.shifted.push(told(entry));
+  })).observe({type: 'layout-shift', buffered: true});
+}"""
+FLAT = """all => all.map(svg => svg.getBoundingClientRect())
+  .filter(box => !(box.width > 0 && box.height > 0)).length"""
+
+
+def faults(view: Page, width: int) -> list[str]:
+    """What is wrong with the page that stands there, after all of its charts were drawn."""
+    draw_all(view)
+    shifts = view.evaluate("window.shifted")
+    said = [f"moved: {shifts}"] if sum(value for value, _ in shifts) > SEEN_TO_MOVE else []
+    if flat := view.locator(".picture svg").evaluate_all(FLAT):
+        said.append(f"{flat} charts without an extent")
+    if (wide := view.evaluate("document.documentElement.scrollWidth")) > width:
+        said.append(f"{wide} px wide")
+    for violation in Axe().run(view).response["violations"]:
+        places = [node["html"][:120] for node in violation["nodes"][:3]]
+        said.append(f"{violation['id']}: {violation['help']}: {places}")
+    return said
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 1280])
+def test_every_kind_of_page(new_page: Callable[..., Page], site: Path, width: int, scheme: str) -> None:
+    view = new_page(width=width, color_scheme=scheme)
+    view.add_init_script(f"({WATCH_SHIFTS})()")
+    found = []
+    for address in kinds(site):
+        view.goto(address)
+        found += [f"{address}: {fault}" for fault in faults(view, width)]
+    assert not found, "\n".join(found)
+
+
+def test_no_page_of_the_site_breaks_its_policy_or_writes_an_error(new_page: Callable[..., Page], site: Path) -> None:
+    view = new_page(width=1280)
+    for path in html_files(site):
+        view.goto("/" + path.relative_to(site).as_posix(), wait_until="load")
+
+
+def test_every_kind_of_page_reads_without_scripts(new_page: Callable[..., Page], site: Path) -> None:
+    plain = new_page(width=390, java_script_enabled=False)
+    for address in kinds(site):
+        plain.goto(address)
+        assert plain.locator("h1").count() == 1, address
+        assert len(plain.locator("main").inner_text()) > 200, f"{address} says next to nothing"
+        expect(plain.locator("#search-button")).to_be_hidden()
+        for button in plain.locator("main button:visible").all():
+            pytest.fail(f"{address}: {button.inner_text()!r} cannot work")
+        for form in plain.locator("main form:visible").all():
+            assert form.get_attribute("action"), f"{address}: a form that leads nowhere"
+
+
+def test_charts_are_there_again_after_going_back_and_follow_the_colours(page: Page) -> None:
+    # Pages load whole (instant navigation is off), so that going back draws them anew or shows them as they were left.
+    page.goto("/units/ferngate-f90/")
+    draw_all(page)
+    drawn = page.locator(".picture svg").count()
+    page.locator(".site-name").click()
+    page.go_back()
+    draw_all(page)
+    assert page.locator(".picture svg").count() == drawn
+    before = page.locator(".picture svg").first.inner_html()
+    page.locator("#scheme-button").click()
+    page.locator("#scheme-button").click()
+    assert page.evaluate("document.body.dataset.mdColorScheme") == "slate"
+    assert page.locator(".picture svg").first.inner_html() == before, "colours are names, so nothing is drawn again"
+    assert page.locator(".picture svg").evaluate_all(FLAT) == 0
+
+
+def test_the_page_for_a_wrong_address_leads_to_the_table(page: Page) -> None:
+    page.goto("/404.html")
+    page.locator("main").get_by_role("link", name="All batteries").click()
+    expect(page.locator("#units")).to_be_visible()
