@@ -10,7 +10,7 @@ from pathlib import Path
 from tests.benchmarks.measure import Row, table
 
 # In this order: what one of them imports (pandas) makes the next a little slower than it is on its own.
-BENCHMARKS = ("results_file", "logs", "derive_speed", "derive_speed", "ranking_speed", "site", "weight")
+BENCHMARKS = ("results_file", "logs", "derive_speed", "derive_speed", "ranking_speed", "site", "table_speed", "weight")
 
 
 def main(chosen: list[str]) -> int:

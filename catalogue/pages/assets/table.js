@@ -1,177 +1,249 @@
 /*
- * Sorts and filters a table that the page already holds.
+ * The table of all units: draws it, sorts it, chooses its columns. table-questions.js filters it, table-tools.js keeps
+ * it in the address, copies it and picks from it.
  *
- * <table class="sortable" id="units"> has cells with data-value (a number); a cell with data-bound holds only one side
- * ("at least 86"), a cell with neither was not tested: those stand last whichever way the table is sorted.
- * <form class="filters" data-for="units"> has controls with a name and data-how ("words", "same", "most"): the row's
- * data-<name> must contain, equal or not exceed what they say. data-say="under {} €" tells what is in force.
+ * The page holds the main columns of the first rows; everything else comes with assets/units-table.js, which assigns
+ * window.unitsTable = {columns, rows} and is fetched when somebody first asks for anything. A row has a cell for each
+ * column: [words, value, U, isBound, bar], cut where nothing follows. Words are HTML, or 0 where they are value ± U;
+ * a bound is known from one side only, and a cell without a value not at all: those stand last whichever way the table
+ * is sorted. Of many rows the first 80 are drawn; all are sorted, found and copied.
+ *
+ * window.unitsView, for the other two:
+ *   ask(row)        1 yes, 0 no, -1 not known: whether a row is shown; set by the filters
+ *   lead(row)       HTML before a row's name; set by the tools
+ *   heard(view)     functions called after each drawing
+ *   set, chosen     the set of columns, or the keys of those chosen one by one (null: the set)
+ *   sorted          {key, down}, or null for the order of names
+ *   withUnknown     whether rows of which an answer is not known are drawn too, behind the others
+ *   found           {yes, unknown}: rows after the last drawing, in their order; null before the first
+ *   load()          promises the data; change(values) takes some of the above, and draws
+ *   columns()       those shown, each with its place in a row's cells; html(cell, unit) what stands in a cell
  */
 (function () {
   "use strict";
 
-  const DRAWN_ROWS = 200; // more are sorted and found, but drawn only when asked for
+  const DRAWN_ROWS = 80;
+  const FORM = 'class=bar viewBox="0 0 100 9" preserveAspectRatio=none aria-hidden=true'; // as table_views.py has it
   const EXACT = 0, BOUND = 1, MISSING = 2;
+  const table = document.getElementById("units");
+  if (!table) return;
+  const [head, body, frame] = [table.tHead, table.tBodies[0], table.parentNode];
+  const note = document.getElementById("table-note");
+  const names = new Intl.Collator("en", { numeric: true });
 
-  class Table {
-    constructor(table) {
-      this.table = table;
-      this.body = table.tBodies[0];
-      this.rows = [...this.body.rows];
-      this.matching = () => true;
-      this.limit = DRAWN_ROWS;
-      this.note = document.querySelector(`[data-note="${table.id}"]`);
-      [...table.tHead.rows[0].cells].forEach((cell, column) => this.addButton(cell, column));
-      this.addMore();
-      this.show();
+  const view = {
+    ask: () => 1,
+    lead: () => "",
+    heard: [],
+    set: "main",
+    chosen: null,
+    sorted: null,
+    withUnknown: false,
+    found: null,
+    limit: DRAWN_ROWS,
+    load,
+    change,
+    columns,
+    html,
+    escaped,
+  };
+
+  let loading;
+  function load() {
+    loading ??= window.site.script("assets/units-table.js").then(
+      () => window.unitsTable,
+      () => {
+        note.textContent = "The rest of the table could not be loaded; the rows stand by name.";
+        throw new Error("assets/units-table.js did not load");
+      }
+    );
+    return loading;
+  }
+
+  async function change(values) {
+    await load();
+    Object.assign(view, { limit: DRAWN_ROWS }, values);
+    draw();
+  }
+
+  function columns() {
+    const isShown = ({ key, sets }) => (view.chosen ? view.chosen.includes(key) : sets.includes(view.set));
+    return window.unitsTable.columns.map((column, place) => ({ ...column, place })).filter(isShown);
+  }
+
+  /* Sorting starts from the order of names each time, so that an address brings the same order to everybody. */
+  function inOrder(rows) {
+    if (!view.sorted) return rows;
+    const { key, down } = view.sorted;
+    const sign = down ? -1 : 1;
+    if (key === "name") return [...rows].sort((a, b) => sign * names.compare(a.name, b.name));
+    const place = window.unitsTable.columns.findIndex((column) => column.key === key);
+    if (place < 0) return rows;
+    // The sort is stable: rows that are alike keep the order of names.
+    return [...rows].sort((a, b) => compare(a.cells[place], b.cells[place], sign));
+  }
+
+  const kindOf = (cell) => (cell.length === 1 ? MISSING : cell[3] ? BOUND : EXACT);
+
+  function compare(a, b, sign) {
+    return kindOf(a) - kindOf(b) || sign * ((a[1] ?? 0) - (b[1] ?? 0));
+  }
+
+  function draw() {
+    const rows = inOrder(window.unitsTable.rows);
+    const yes = [], unknown = [];
+    for (const row of rows) {
+      const answer = view.ask(row);
+      if (answer > 0) yes.push(row);
+      else if (answer < 0) unknown.push(row);
     }
+    view.found = { yes, unknown };
+    const shown = columns();
+    drawHead(shown);
+    const drawn = [...yes, ...(view.withUnknown ? unknown : [])];
+    body.innerHTML = drawn.slice(0, view.limit).map((row, i) => rowHtml(row, shown, i >= yes.length)).join("");
+    offerMore(drawn.length);
+    window.quantities?.within(table);
+    say();
+    view.heard.forEach((hear) => hear(view));
+    requestAnimationFrame(fit);
+  }
 
-    addButton(cell, column) {
+  /* On a phone the main columns leave room for four; whoever chose others gets them all, and moves sideways. */
+  const isMain = () => !view.chosen && view.set === "main";
+
+  function classOf(column) {
+    const classes = [column.text && "text", isMain() && !column.phone && "desk"].filter(Boolean).join(" ");
+    return classes && ` class="${classes}"`;
+  }
+
+  function rowHtml(row, shown, isUnknown) {
+    const note = isUnknown ? ' <span class="u">not known</span>' : "";
+    const address = window.site.page("units/" + row.id + "/"); // no template in a template: what packs scripts trips on it
+    const name = `<a href="${escaped(address)}">${escaped(row.name)}</a>${note}`;
+    const cells = shown.map((column) => `<td${classOf(column)}>${html(row.cells[column.place], column.unit)}</td>`);
+    return `<tr><th scope="row">${view.lead(row)}${name}</th>${cells.join("")}</tr>`;
+  }
+
+  /* As the page has it (table_views.py). */
+  function html([words, value, spread, , bar], unit) {
+    return (words === 0 ? inWords(value, spread, unit) : words) + (bar ? drawing(bar) : "");
+  }
+
+  function inWords(value, spread, unit) {
+    const said = window.quantities.show(value, "", spread).replace(/\u00a0.*/, '<span class="u">$&</span>');
+    return unit ? `<data value=${value}±${spread}${unit}>${said}</data>` : said;
+  }
+
+  function drawing([end, low, high, mark, isOpen]) {
+    const whisker = high > low ? `<path class=w d="M${low} 1v7m0-3.5H${high}m0-3.5v7"/>` : "";
+    const known = isOpen ? `<path class=o d="M${end} 4.5H100"/>` : whisker;
+    const marked = mark ? `<path class=m d="M${mark} 0v9"/>` : "";
+    return `<svg ${FORM}><path d="M0 4.5H${end}"/>${known}${marked}</svg>`;
+  }
+
+  function escaped(text) {
+    const named = { "&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;" };
+    return text.replace(/[&<>"]/g, (found) => named[found]);
+  }
+
+  /* Only where other columns are shown: a heading that was pressed keeps the focus. */
+  function drawHead(shown) {
+    const cells = shown.map((column) => `<th scope="col" data-key="${column.key}"${classOf(column)}>${column.heading}</th>`);
+    const had = [...head.rows[0].cells].slice(1).map((cell) => cell.dataset.key + cell.className);
+    if (had.join() !== shown.map((column) => column.key + classOf(column).slice(8, -1)).join()) {
+      while (head.rows[0].cells.length > 1) head.rows[0].lastChild.remove();
+      head.rows[0].insertAdjacentHTML("beforeend", cells.join(""));
+      offerSorting();
+    }
+    for (const cell of head.rows[0].cells) {
+      if (cell.dataset.key === view.sorted?.key) cell.ariaSort = view.sorted.down ? "descending" : "ascending";
+      else cell.removeAttribute("aria-sort");
+    }
+  }
+
+  function offerSorting() {
+    for (const cell of head.rows[0].cells) {
+      if (cell.firstElementChild?.tagName === "BUTTON") continue;
       const button = document.createElement("button");
       button.type = "button";
       button.append(...cell.childNodes);
-      button.addEventListener("click", () => this.sort(cell, column));
+      button.addEventListener("click", () => sort(cell.dataset.key));
       cell.append(button);
     }
-
-    addMore() {
-      this.more = document.createElement("button");
-      this.more.type = "button";
-      this.more.className = "more";
-      this.more.addEventListener("click", () => {
-        this.limit = Infinity;
-        this.show();
-      });
-      this.table.after(this.more);
-    }
-
-    sort(cell, column) {
-      const first = cell.dataset.first || "ascending";
-      const other = first === "ascending" ? "descending" : "ascending";
-      const direction = cell.getAttribute("aria-sort") === first ? other : first;
-      for (const each of cell.parentNode.cells) each.removeAttribute("aria-sort");
-      cell.setAttribute("aria-sort", direction);
-      const sign = direction === "ascending" ? 1 : -1;
-      const keys = new Map(this.rows.map((row) => [row, keyOf(row.cells[column])]));
-      // Array sort is stable: rows that are alike keep the order they had.
-      this.rows.sort((a, b) => compare(keys.get(a), keys.get(b), sign));
-      this.body.append(...this.rows);
-      this.show();
-      this.say(cell, direction, [...keys.values()]);
-    }
-
-    say(cell, direction, keys) {
-      if (!this.note) return;
-      const count = (kind) => keys.filter((key) => key.kind === kind).length;
-      const apart = [];
-      if (count(BOUND)) apart.push(`${count(BOUND)} known from one side only`);
-      if (count(MISSING)) apart.push(`${count(MISSING)} not tested`);
-      const last = apart.length ? `; last, whichever way: ${apart.join(", ")}` : "";
-      this.note.textContent = `Sorted by ${cell.textContent.trim()}, ${direction}${last}.`;
-    }
-
-    show() {
-      let drawn = 0;
-      let found = 0;
-      for (const row of this.rows) {
-        const fits = this.matching(row);
-        found += fits;
-        row.hidden = !fits || drawn >= this.limit;
-        drawn += !row.hidden;
-      }
-      this.more.hidden = found <= drawn;
-      this.more.textContent = `Show all ${found}`;
-      return found;
-    }
   }
 
-  function keyOf(cell) {
-    const { value, bound } = cell.dataset;
-    if (value !== undefined) return { kind: EXACT, key: Number(value) };
-    if (bound !== undefined) return { kind: BOUND, key: Number(bound) };
-    if (cell.tagName === "TH") return { kind: EXACT, key: cell.textContent.trim() };
-    return { kind: MISSING, key: 0 };
+  async function sort(key) {
+    const first = (await load()).columns.find((column) => column.key === key)?.down ?? false;
+    const isAgain = view.sorted?.key === key && view.sorted.down === first;
+    change({ sorted: { key, down: isAgain ? !first : first }, limit: view.limit });
   }
 
-  function compare(a, b, sign) {
-    if (a.kind !== b.kind) return a.kind - b.kind;
-    if (typeof a.key === "string") return sign * a.key.localeCompare(b.key, "en", { numeric: true });
-    return sign * (a.key - b.key);
+  function say() {
+    if (!view.sorted) return;
+    const { key, down } = view.sorted;
+    const place = window.unitsTable.columns.findIndex((column) => column.key === key);
+    const kinds = place < 0 ? [] : view.found.yes.map((row) => kindOf(row.cells[place]));
+    const count = (kind) => kinds.filter((one) => one === kind).length;
+    const words = [[BOUND, "known from one side only"], [MISSING, "not tested"]];
+    const apart = words.filter(([kind]) => count(kind)).map(([kind, said]) => `${count(kind)} ${said}`);
+    const last = apart.length ? `; last, whichever way: ${apart.join(", ")}` : "";
+    const heading = head.querySelector(`[data-key="${key}"]`)?.textContent.trim() ?? key;
+    note.textContent = `Sorted by ${heading}, ${down ? "descending" : "ascending"}${last}.`;
   }
 
-  const HOW = {
-    words: (have, want) => want.toLowerCase().split(/\s+/).every((word) => have.toLowerCase().includes(word)),
-    same: (have, want) => have === want,
-    most: (have, want) => have !== "" && Number(have) <= Number(want),
-  };
-
-  class Filters {
-    constructor(form, table) {
-      this.form = form;
-      this.table = table;
-      this.controls = [...form.elements].filter((control) => control.dataset.how);
-      this.inForce = form.querySelector(".in-force");
-      this.clear = form.querySelector(".clear");
-      this.readAddress();
-      form.addEventListener("input", () => this.apply());
-      form.addEventListener("submit", (event) => event.preventDefault());
-      form.addEventListener("reset", () => setTimeout(() => this.apply()));
-      form.hidden = false; // without scripts it could do nothing, so it is not there
-      // On a desk there is room for the controls beside the words; on a phone they fold away.
-      form.querySelector("details").open = matchMedia("(min-width: 60em)").matches;
-      this.apply();
-    }
-
-    get active() {
-      return this.controls.filter((control) => control.value.trim() !== "");
-    }
-
-    apply() {
-      const active = this.active;
-      this.table.matching = (row) =>
-        active.every((control) => HOW[control.dataset.how](row.dataset[control.name] ?? "", control.value.trim()));
-      const found = this.table.show();
-      const words = active.map((control) => this.wordsOf(control)).join(" · ");
-      const all = this.table.rows.length;
-      this.inForce.textContent = words ? `${words}: ${found} of ${all}` : `all ${all}`;
-      this.clear.hidden = !words;
-      this.writeAddress(active);
-    }
-
-    wordsOf(control) {
-      const chosen = control.selectedOptions ? control.selectedOptions[0].textContent : control.value;
-      return (control.dataset.say || "{}").replace("{}", chosen.trim());
-    }
-
-    readAddress() {
-      const wanted = new URLSearchParams(location.search);
-      for (const control of this.controls) if (wanted.has(control.name)) control.value = wanted.get(control.name);
-    }
-
-    writeAddress(active) {
-      const kept = new URLSearchParams(active.map((control) => [control.name, control.value.trim()]));
-      const query = kept.size ? `?${kept}` : location.pathname;
-      if (location.protocol !== "file:") history.replaceState(null, "", query + location.hash);
-    }
+  const more = document.createElement("button");
+  function offerMore(count) {
+    more.hidden = count <= view.limit;
+    more.textContent = `Show all ${count}`;
   }
 
-  /* Columns come in sets; the sets not chosen are hidden by the style sheet. */
-  function offerSets(choice) {
-    const table = document.getElementById(choice.dataset.for);
+  /* A table wider than its frame gets a frame that scrolls, in which head and names stay; else the page scrolls. */
+  function fit() {
+    frame.classList.toggle("is-wide", table.offsetWidth > frame.clientWidth);
+  }
+
+  /* Columns by sets, and one by one. */
+  function offerColumns() {
+    const choice = document.getElementById("columns");
+    const list = choice.querySelector("details .controls");
     choice.hidden = false;
-    choice.addEventListener("change", (event) => (table.dataset.show = event.target.value));
-    table.dataset.show = choice.querySelector(":checked").value;
+    choice.addEventListener("change", ({ target }) => {
+      if (target.name === "columns") change({ set: target.value, chosen: null });
+      else change({ chosen: [...list.querySelectorAll(":checked")].map((box) => box.value) });
+    });
+    choice.querySelector("details").addEventListener("toggle", () => load().then(() => listColumns(list)));
+    view.heard.push(() => {
+      for (const radio of choice.querySelectorAll("[name=columns]")) radio.checked = !view.chosen && radio.value === view.set;
+      if (list.children.length) listColumns(list);
+    });
+  }
+
+  function listColumns(list) {
+    const shown = new Set(columns().map(({ key }) => key));
+    if (!list.children.length) {
+      const boxes = window.unitsTable.columns.map(
+        ({ key, heading }) => `<label><input type="checkbox" value="${key}"> ${heading}</label>`
+      );
+      list.innerHTML = boxes.join("");
+      window.quantities?.within(list);
+    }
+    for (const box of list.querySelectorAll("input")) box.checked = shown.has(box.value);
   }
 
   function start() {
-    for (const table of document.querySelectorAll("table.sortable")) {
-      const sortable = new Table(table);
-      const form = document.querySelector(`form.filters[data-for="${table.id}"]`);
-      if (form) new Filters(form, sortable);
-    }
-    document.querySelectorAll(".column-sets").forEach(offerSets);
+    more.type = "button";
+    more.className = "more";
+    more.hidden = true;
+    more.addEventListener("click", () => change({ limit: Infinity }));
+    document.getElementById("table-tools").append(more);
+    offerSorting();
+    offerColumns();
+    offerMore(Number(table.dataset.rows)); // the page holds no more than are drawn
+    document.addEventListener("quantities", () => view.sorted && say());
+    new ResizeObserver(fit).observe(frame);
+    window.unitsView = view;
   }
 
-  if (window.document$) window.document$.subscribe(start);
-  else if (document.readyState === "loading") addEventListener("DOMContentLoaded", start);
-  else start();
+  start();
 })();

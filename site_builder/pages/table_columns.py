@@ -1,0 +1,218 @@
+"""The columns of the table of all units: their headings, the sets they belong to, and how a unit fills them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from site_builder.derive.reported import is_reported
+from site_builder.derived import Derived, DerivedUnit
+from site_builder.measured import NOT_KEPT, Measured
+from site_builder.pages.carrying_section import carries
+from site_builder.pages.cold_section import cold_in_short
+from site_builder.pages.grade_words import place_span, points, scored
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.switched import heading
+from site_builder.pages.table_views import Bar, SortCell, SortColumn
+from site_builder.pages.text import NOT_TESTED, converted_money, day, duration, money, quantity
+from site_builder.pages.views import Words
+
+TRACK = 1.15  # the full length of the bar of what was delivered, as a multiple of the label
+PER_KWH = "price_per_kwh"
+Fill = Callable[[DerivedUnit], SortCell]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Column:
+    """A column of the table and how a unit fills it."""
+
+    view: SortColumn
+    cell: Fill
+
+
+def columns_of(derived: Derived, currency: str) -> tuple[Column, ...]:
+    """All columns, in the order in which they stand; score and place only where the catalogue grades."""
+    scores = () if derived.catalogue.grading is None else _scores(derived)
+    return (*scores, *_main(derived, currency, graded=bool(scores)), *_others())
+
+
+def _column(key: str, title: str, sets: str, cell: Fill | None = None, *, unit: str = "", flags: str = "") -> Column:
+    """Without a `cell` it shows the metric of that key; "down" sorts from the top, the rest are columns' properties."""
+    return Column(
+        view=SortColumn(
+            key=key,
+            heading=heading(title, unit) if unit else title,
+            sets=sets,
+            down="down" in flags,
+            on_phone="phone" in flags,
+            is_text="text" in flags,
+            in_words="words" in flags,
+            unit=unit,
+        ),
+        cell=cell or _metric(key),
+    )
+
+
+def _scores(derived: Derived) -> tuple[Column, ...]:
+    return (
+        _column("score", "Score of 100", "main", lambda unit: _score(unit, derived), flags="down phone"),
+        _column("place", "Place in class", "main", lambda unit: _place(unit, derived), flags="words"),
+    )
+
+
+def _main(derived: Derived, currency: str, *, graded: bool) -> tuple[Column, ...]:
+    share = "down" if graded else "down phone"  # beside a score the phone keeps score, delivered and price
+    return (
+        _column("delivered_wh", "Delivered, Wh", "main capacity", _delivered, flags="down phone"),
+        _column("share_of_rated", "Of its label, %", "main capacity", flags=share),
+        _column("price", "Price", "main cost", _price, flags="phone"),
+        _column(PER_KWH, f"{currency} per kWh it holds", "main cost", _per_kwh(derived)),
+        _column("cold", "Charging in the cold", "main cold", _cold, flags="text words"),
+        _column("carries_30_min_a", "Carries 30 min, A", "main overload", _carries, flags="down"),
+        _column("mass_kg", "Mass", "main build", unit="kg"),
+    )
+
+
+def _others() -> tuple[Column, ...]:
+    return (
+        _column("delivered_ah", "Charge, Ah", "capacity", flags="down"),
+        _column("comparable_ah", "At the reference rate, Ah", "capacity", flags="down"),
+        _column("mean_voltage_v", "Mean voltage, V", "capacity", flags="down"),
+        _column("temperature_c", "Battery", "capacity", unit="°C"),
+        _column("cut_off_a", "Cut off sooner at, A", "overload", _cut_off, flags="down"),
+        _column("carries_10_s_a", "Carries 10 s, A", "overload", flags="down"),
+        _column("carries_3_s_a", "Carries 3 s, A", "overload", flags="down"),
+        _column("dc_resistance_milliohm", "Resistance, mΩ", "overload"),
+        _column("heater_w", "Heater, W", "cold"),
+        _column("heater_wh", "Heater energy, Wh", "cold"),
+        _column("standard_warm_up_s", "Standard warm-up", "cold", _warm_up, flags="words"),
+        _column("price_date", "Price of", "cost", _price_date, flags="words"),
+        _column("life_price_per_kwh", "Per kWh over its life, if the claim holds", "cost"),
+        _column("wh_per_kg", "Energy for its mass", "build", unit="Wh/kg", flags="down"),
+        _column("wh_per_l", "Energy for its volume, Wh/L", "build", flags="down"),
+        _column("volume_l", "Volume, litres", "build"),
+    )
+
+
+def missing(words: str = NOT_TESTED) -> SortCell:
+    """A cell without a number; it sorts last whichever way."""
+    return SortCell(words=Markup('<span class="missing">{}</span>').format(words))
+
+
+def _metric(name: str) -> Fill:
+    def cell(unit: DerivedUnit) -> SortCell:
+        one = unit.result.metrics.get(name)
+        return missing() if one is None else _measured(one)
+
+    return cell
+
+
+def _measured(one: Measured, bar: Bar | None = None) -> SortCell:
+    """Sorted by its value; one that is known from one side only, or whose evidence was not kept, sorts as a bound."""
+    words: Words = quantity(one).bare.unnoted
+    note = {"claimed": "label", "as_read": "as read", "reported": NOT_KEPT}.get(one.basis)
+    if note:
+        words = sentence('{} <span class="u">{}</span>', words, note)
+    factor = 100.0 if one.unit == "1" else 1.0  # as shown: fractions in percent
+    value = float(f"{one.value * factor:.9g}")
+    if one.bound != "exact" or one.basis == "reported":
+        return SortCell(words=words, bound=value, bar=bar)
+    return SortCell(words=words, value=value, spread=(one.expanded or 0.0) * factor or None, bar=bar)
+
+
+def _score(unit: DerivedUnit, derived: Derived) -> SortCell:
+    if unit.record.tests and all(is_reported(test) for test in unit.record.tests.values()):
+        return missing(NOT_KEPT)
+    grade = derived.standings.grades.get(unit.id)
+    if grade is None or grade.score is None:
+        return missing("too little tested")
+    value = round(grade.score, 2)
+    low, high = (
+        round(min(end, grade.score), 1) if grade.cap else round(end, 1) for end in (grade.ends.low, grade.ends.high)
+    )
+    bar = Bar(end=round(value, 1), low=low, high=high)
+    if grade.cap is None:
+        return SortCell(words=scored(grade.ends), value=value, bar=bar)
+    return SortCell(words=sentence('{} <span class="u">capped</span>', points(grade.score)), bound=value, bar=bar)
+
+
+def _place(unit: DerivedUnit, derived: Derived) -> SortCell:
+    one = derived.standings.places.get(unit.id)
+    if one is None:
+        return missing("none")
+    of = sentence('{} <span class="u">of {}</span>', place_span(one), one.of)
+    return SortCell(words=of, value=float(one.low + one.high))
+
+
+def _delivered(unit: DerivedUnit) -> SortCell:
+    """The bar is the share of the label, since batteries of all sizes stand above one another."""
+    one, share = unit.result.metrics.get("delivered_wh"), unit.result.metrics.get("share_of_rated")
+    if one is None:
+        return missing()
+    return _measured(one, _bar(share, TRACK, mark=1.0) if share else None)
+
+
+def _bar(one: Measured, full: float, mark: float | None = None) -> Bar:
+    """A number on a track of which `full` is the end."""
+
+    def place(at: float) -> float:
+        return round(100 * min(max(at, 0.0), full) / full, 1)
+
+    marked = None if mark is None else place(mark)
+    is_open = one.bound == "at_least"
+    return Bar(end=place(one.value), low=place(one.lowest), high=place(one.highest), mark=marked, is_open=is_open)
+
+
+def _per_kwh(derived: Derived) -> Fill:
+    known = [one for unit in derived.units if (one := unit.result.metrics.get(PER_KWH)) is not None]
+    dearest = max((one.value + (one.expanded or 0.0) for one in known), default=0.0)
+
+    def cell(unit: DerivedUnit) -> SortCell:
+        one = unit.result.metrics.get(PER_KWH)
+        return missing() if one is None else _measured(one, _bar(one, dearest) if dearest > 0 else None)
+
+    return cell
+
+
+def _price(unit: DerivedUnit) -> SortCell:
+    price = unit.result.price
+    if price is None:
+        return missing("not known")
+    stale = Markup('<span class="u"> old</span>') if price.stale else ""
+    own = price.currency == price.original_currency
+    words = money(price.amount, price.currency) if own else converted_money(price.amount, price.currency)
+    return SortCell(words=sentence("{}{}", words, stale), value=round(price.amount, 2))
+
+
+def _price_date(unit: DerivedUnit) -> SortCell:
+    price = unit.result.price
+    if price is None:
+        return SortCell(words="")
+    date = dt.date.fromisoformat(price.date)
+    return SortCell(words=day(date), value=float(date.toordinal()))
+
+
+def _carries(unit: DerivedUnit) -> SortCell:
+    known = carries(unit)
+    return missing() if known is None else _measured(known[0])
+
+
+def _cut_off(unit: DerivedUnit) -> SortCell:
+    known = carries(unit)
+    return missing() if known is None or known[1] is None else _measured(known[1])
+
+
+def _warm_up(unit: DerivedUnit) -> SortCell:
+    one = unit.result.metrics.get("standard_warm_up_s")
+    return missing() if one is None else SortCell(words=duration(one), value=round(one.value))
+
+
+def _cold(unit: DerivedUnit) -> SortCell:
+    """Sorted by the coldest temperature at which it took charge."""
+    words = cold_in_short(unit.result.metrics)
+    accepted = unit.result.metrics.get("accepted_from_c")
+    value = float(f"{accepted.value:.4g}") if accepted and accepted.basis != "reported" else None
+    return missing() if words is None else SortCell(words=words, value=value)

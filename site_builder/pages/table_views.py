@@ -1,0 +1,187 @@
+"""The table of all units, and the home page around it: data for the template and for the table's script."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import ROUND_DOWN, Decimal
+
+from markupsafe import Markup
+
+from site_builder.pages.text import Shown, place_of_uncertainty
+from site_builder.pages.views import Words
+
+FORM = Markup('class=bar viewBox="0 0 100 9" preserveAspectRatio=none aria-hidden=true')
+ROWS_IN_PAGE = 200  # more come as data, for the script; without it the pages of the classes name them
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Bar:
+    """A number as a line in a table's cell, with its ± and a mark; all lengths are percent of the track's."""
+
+    end: float
+    low: float
+    high: float
+    mark: float | None = None
+    is_open: bool = False
+
+    def __html__(self) -> Markup:
+        """Lengths as attributes of a drawing: a page's policy allows no style attributes in data."""
+        parts = [f'<path d="M0 4.5H{self.end:g}"/>']
+        if self.is_open:
+            parts.append(f'<path class=o d="M{self.end:g} 4.5H100"/>')
+        elif self.high > self.low:
+            parts.append(f'<path class=w d="M{self.low:g} 1v7m0-3.5H{self.high:g}m0-3.5v7"/>')
+        if self.mark is not None:
+            parts.append(f'<path class=m d="M{self.mark:g} 0v9"/>')
+        return Markup("<svg {}>{}</svg>").format(FORM, Markup("").join(map(Markup, parts)))
+
+    @property
+    def ends(self) -> list[float]:
+        """[end, low, high, mark, whether it is open], for the script to draw the same."""
+        return [self.end, self.low, self.high, self.mark or 0, int(self.is_open)]
+
+
+def cut(value: float, place: int) -> float:
+    """The number without the digits after a place: a number cut so still rounds, halves upwards, to what it did.
+
+    >>> cut(91.349, -2), cut(-0.259, -2), cut(1234, 1)
+    (91.34, -0.25, 1230.0)
+    """
+    return float(Decimal(f"{value:.12g}").quantize(Decimal(1).scaleb(place), rounding=ROUND_DOWN))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SortCell:
+    """A cell of the table of all units.
+
+    `value` sorts, or `bound` where only one side is known ("at least 86"); neither: not tested. `spread` is the U of
+    an exact value.
+    """
+
+    words: Words
+    value: float | None = None
+    bound: float | None = None
+    spread: float | None = None
+    bar: Bar | None = None
+
+    def __html__(self) -> Markup:
+        """What stands between the cell's tags."""
+        return Markup("{}{}").format(self.words, self.bar or "")
+
+    @property
+    def for_script(self) -> list[object]:
+        """[words, what sorts it, U, 1 if that is a bound, bar], cut where nothing follows.
+
+        Words are 0 where they say no more than value ± U, which the script rounds as pages do.
+        """
+        bare = self.spread is not None and isinstance(self.words, Shown) and not self.words.note
+        place = place_of_uncertainty(self.spread) - 1 if bare and self.spread else None
+        value, spread = (one if place is None or one is None else cut(one, place) for one in (self.value, self.spread))
+        words = 0 if bare else str(Markup("{}").format(self.words))
+        whole: list[object] = [
+            words,
+            self.bound if value is None else value,
+            spread,
+            None if self.bound is None else 1,
+            self.bar and self.bar.ends,
+        ]
+        while whole[-1] is None:
+            whole.pop()
+        return whole
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SortColumn:
+    """A column of the table of all units: its heading, the sets it belongs to, and which way it is sorted first.
+
+    `unit` is that of its numbers, where readers may choose another (°C, kg); `in_words`: a number only sorts it.
+    """
+
+    key: str
+    heading: Words
+    sets: str
+    down: bool = False
+    on_phone: bool = False
+    is_text: bool = False
+    in_words: bool = False
+    unit: str = ""
+
+    @property
+    def in_page(self) -> bool:
+        """Whether it stands in the page itself; other columns come as data when somebody asks for them."""
+        return "main" in self.sets.split()
+
+    @property
+    def style(self) -> Markup:
+        """Classes of its cells."""
+        names = [name for name, is_set in (("text", self.is_text), ("desk", not self.on_phone)) if is_set]
+        return Markup(' class="{}"').format(" ".join(names)) if names else Markup("")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SortRow:
+    """A unit's row: its cells by column, and what is known of what the filters ask."""
+
+    id: str
+    name: str
+    asked: Mapping[str, object]
+    cells: tuple[SortCell, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class UnitsTable:
+    """The table, or its first rows, in the order of names."""
+
+    columns: tuple[SortColumn, ...]
+    rows: tuple[SortRow, ...]
+    classes: tuple[str, ...]
+    loads: Mapping[str, str]
+    currency: str
+
+    @property
+    def is_graded(self) -> bool:
+        """Whether a column of it is a score."""
+        return any(column.key == "score" for column in self.columns)
+
+    @property
+    def for_script(self) -> dict[str, object]:
+        """What the table's script sorts, filters and draws."""
+        return {
+            "columns": [
+                {
+                    "key": one.key,
+                    "heading": str(Markup("{}").format(one.heading)),
+                    "sets": one.sets.split(),
+                    "down": one.down,
+                    "phone": one.on_phone,
+                    "text": one.is_text,
+                    "words": one.in_words,
+                    "unit": one.unit,
+                }
+                for one in self.columns
+            ],
+            "rows": [
+                {"id": row.id, "name": row.name, **row.asked, "cells": [cell.for_script for cell in row.cells]}
+                for row in self.rows
+            ],
+        }
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HomePage:
+    """The first rows of the table of all `total` units, and what stands around it.
+
+    `unlisted` units are named neither in the table nor in a class.
+    """
+
+    title: str
+    description: str
+    lead: Words
+    news: Words
+    table: UnitsTable
+    total: int
+    classes: tuple[Words, ...]
+    unlisted: tuple[Words, ...] = field(default=())
+    waiting: tuple[Words, ...] = field(default=())
+    withdrawn: tuple[Words, ...] = field(default=())
