@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from mkdocs.config import config_options
 from mkdocs.config.base import Config
@@ -14,6 +14,10 @@ from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files, InclusionLevel
 
 from site_builder.build import Site, render_site
+from site_builder.derived import Published
+from site_builder.publish.content_policy import with_policy
+from site_builder.publish.file_links import with_file_links
+from site_builder.publish.heads import preview_tags
 
 if TYPE_CHECKING:
     from mkdocs.config.defaults import MkDocsConfig
@@ -21,13 +25,15 @@ if TYPE_CHECKING:
     from mkdocs.structure.pages import Page
 
 # Templates mark finished HTML like this; the place holder is what Markdown sees of it.
-BLOCK = re.compile(r"<!-- block -->\n(.*?)<!-- /block -->", re.DOTALL)
+BLOCK_EDGE = re.compile(r"<!-- block -->\n|<!-- /block -->")
 # Ends that HTML supplies by itself: the next cell, row or entry begins there (WHATWG HTML, 13.1.2.4 Optional tags).
 OPTIONAL_END = re.compile(r"</(?:td|th|tr|li)>\n?")
-QUOTED = re.compile(r'( (?:class|scope|id)=)"([a-z0-9-]+)"(?=[ >])')
+QUOTED = re.compile(r'( (?:class|scope|id|href|datetime|type|role|rel)=)"([A-Za-z0-9./#_-]+)"(?=[ >])')
 BETWEEN_TAGS = re.compile(r">\n<")
-BLANK = re.compile(r"\n\s*\n\s*|\n[ \t]+")
+BLANK = re.compile(r"(<pre.*?</pre>)|\n\s*\n\s*|\n[ \t]+", re.DOTALL)
 PLACE = re.compile(r'<div data-block="([0-9]+)"></div>')
+
+CACHE = ".cache/bench-pictures"  # beside mkdocs.yml
 
 log = logging.getLogger("mkdocs.plugins.bench_catalogue")
 
@@ -37,6 +43,7 @@ class CatalogueConfig(Config):  # type: ignore[no-untyped-call]  # mkdocs's own 
 
     results = config_options.Dir(exists=True, default="results")
     catalogue = config_options.Dir(exists=True, default="catalogue")
+    new_file = config_options.Type(str, default="")
 
 
 class CataloguePlugin(BasePlugin[CatalogueConfig]):  # type: ignore[no-untyped-call]
@@ -46,10 +53,27 @@ class CataloguePlugin(BasePlugin[CatalogueConfig]):  # type: ignore[no-untyped-c
 
     def __init__(self) -> None:
         self.blocks: dict[str, list[str]] = {}
+        self.served = False
+        self.for_files = False
+        self.site_name = self.site_says = ""
 
-    def on_pre_build(self, *, config: MkDocsConfig) -> None:  # noqa: ARG002  # mkdocs passes it by name
+    def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], **_: object) -> None:
+        """While it serves, mkdocs adds a script that is different every time; no policy can name it beforehand."""
+        self.served = command == "serve"
+
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Heeds mkdocs's own switch for sites without a server: folders stay as they are here, and links name files."""
+        self.for_files = not config.use_directory_urls
+        self.site_name, self.site_says = config.site_name, config.site_description or ""
+        config.use_directory_urls = True
+        return config
+
+    def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Derive and render everything; with any error, say all of them and stop."""
-        self.site = render_site(Path(self.config.results), Path(self.config.catalogue))
+        address = config.site_url or Published().address
+        published = Published(config.site_name, address, self.config.new_file)
+        cache = Path(config.config_file_path or "").parent / CACHE
+        self.site = render_site(Path(self.config.results), Path(self.config.catalogue), published, cache)
         for problem in self.site.problems:
             (log.error if problem.severity == "error" else log.info)("%s", problem)
         if not self.site.pages:
@@ -63,35 +87,66 @@ class CataloguePlugin(BasePlugin[CatalogueConfig]):  # type: ignore[no-untyped-c
             file = File.generated(config, uri, content=text, inclusion=InclusionLevel.NOT_IN_NAV)
             _replace(files, file)
         for uri, content in self.site.files.items():
-            _replace(files, File.generated(config, uri, content=content))
+            # A page that did not come from Markdown is finished here; all others when mkdocs has made them.
+            whole = self._finished(content) if isinstance(content, str) and uri.endswith(".html") else content
+            _replace(files, File.generated(config, uri, content=whole))
         for uri, path in self.site.copies.items():
             _replace(files, File.generated(config, uri, abs_src_path=str(path)))
         return files
 
+    def on_pre_page(self, page: Page, **_: object) -> Page:
+        """A page is as old as the catalogue; mkdocs would date it by its clock, and no two builds would be alike."""
+        page.update_date = self.site.as_of if self.site else page.update_date
+        return page
+
     def on_page_markdown(self, markdown: str, *, page: Page, **_: object) -> str:
-        """Takes finished HTML blocks out: Markdown and the search plugin would parse each of their tags, twice."""
-        blocks: list[str] = []
-
-        def kept(found: re.Match[str]) -> str:
-            blocks.append(found.group(1))
-            return f'<div data-block="{len(blocks) - 1}"></div>'
-
-        text = BLOCK.sub(kept, markdown)
+        """Takes finished HTML blocks out, since Markdown would parse each of their tags."""
+        first, *pieces = BLOCK_EDGE.split(markdown)
+        blocks, after = pieces[::2], pieces[1::2]
         if blocks:
             self.blocks[page.file.src_uri] = blocks
-        return text
+        return first + "".join(f'<div data-block="{number}"></div>{text}' for number, text in enumerate(after))
 
     def on_post_page(self, output: str, *, page: Page, **_: object) -> str:
         """Puts the blocks back where they stood, and leaves out what HTML lets one leave out."""
         blocks = self.blocks.pop(page.file.src_uri, [])
-        shell = BLANK.sub("\n", output)  # a third of the theme's own text is white space
-        return PLACE.sub(lambda found: _slim(blocks[int(found.group(1))]), shell)
+        # Code wider than a phone scrolls, also for whoever has a keyboard only.
+        shell = without_blanks(output).replace("<pre><code", "<pre><code tabindex=0")
+        return self._finished(PLACE.sub(lambda found: _slim(blocks[int(found.group(1))]), self._with_head(shell, page)))
+
+    def on_post_template(self, output_content: str, *, template_name: str, **_: object) -> str:
+        """The page for addresses that do not exist; without a server nobody would show it."""
+        if not template_name.endswith(".html"):
+            return output_content
+        return "" if self.for_files else self._finished(output_content)
+
+    def _with_head(self, html: str, page: Page) -> str:
+        """The page with what a link to it shows where it is shared."""
+        tags = self.site.heads.get(page.file.src_uri) if self.site else None
+        if tags is None:
+            says = page.meta.get("description") or self.site_says
+            tags = preview_tags(str(page.title), says, page.canonical_url or "", self.site_name)
+        return html.replace("</head>", f"{tags}</head>", 1)
+
+    def _finished(self, html: str) -> str:
+        html = with_file_links(html) if self.for_files else html
+        return html if self.served else with_policy(html)
+
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Adds what is made from the written files."""
+        if self.site is not None:
+            self.site.finish(Path(config.site_dir))
 
     def on_serve(self, server: LiveReloadServer, **_: object) -> LiveReloadServer:
         """A changed results file, log or catalogue file rebuilds the pages that show it."""
         server.watch(self.config.results)
         server.watch(self.config.catalogue)
         return server
+
+
+def without_blanks(output: str) -> str:
+    """A page without the white space that is a third of the theme's own text; code keeps its own."""
+    return BLANK.sub(lambda found: found[1] or "\n", output)
 
 
 def _slim(block: str) -> str:

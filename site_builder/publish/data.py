@@ -127,6 +127,25 @@ def effect_entry(effect: ClassEffect) -> dict[str, Any]:
     }
 
 
+def missing_entry(effect: ClassEffect) -> dict[str, Any]:
+    """What a unit lacks for a grade, and the tests that would tell more, the most telling first; widths in points."""
+    return {
+        "id": effect.id,
+        "why_not": effect.grade.why_not,
+        "for_a_grade": [one.takes for one in effect.for_a_grade],
+        "narrows": [
+            {
+                "takes": one.takes,
+                "facts": list(one.facts),
+                "width": _points(one.before),
+                "width_after": _points(one.width),
+                "adds_weight": round(one.adds, 4),
+            }
+            for one in effect.narrows
+        ],
+    }
+
+
 def _points(one: float | None) -> float | None:
     return None if one is None else round(one, SCORE_DECIMALS)
 
@@ -141,7 +160,13 @@ def load_entry(answer: LoadAnswer) -> dict[str, Any]:
         "uses": None if answer.uses is None else metric_entry(answer.uses),
         "inverter": answer.inverter,
         "seen": [
-            {"test": run.test, "together": list(run.together), "outcome": run.outcome, "by": run.by}
+            {
+                "test": run.test,
+                "together": list(run.together),
+                "outcome": run.outcome,
+                "by": run.by,
+                "evidence": "reported" if run.reported else "kept",
+            }
             for run in answer.seen
         ],
     }

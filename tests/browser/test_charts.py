@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -78,6 +79,22 @@ def test_no_label_sits_on_a_line_or_on_another_label(new_page: Callable[..., Pag
     assert view.evaluate(OVERLAPS) == []
 
 
+def test_what_is_drawn_can_be_taken_along_as_csv(desk_page: Page) -> None:
+    desk_page.goto("/units/ferngate-f90/")
+    figures = desk_page.locator("figure.chart")
+    for figure in figures.all():
+        figure.locator("summary").click()
+        expect(figure.locator(".numbers a[download]").first).to_be_visible()
+    with desk_page.expect_download() as download:
+        desk_page.locator("#curve-says ~ details .numbers").get_by_role("link", name="curves").click()
+    assert download.value.suggested_filename == "ferngate-f90-curve-curves.csv"
+    heading, *rows = Path(download.value.path()).read_text("utf-8").splitlines()
+    assert heading == "curve,charge_ah,voltage_v"
+    ours = [row.split(",") for row in rows if row.startswith("-1,")]
+    assert len(ours) > 10
+    assert float(ours[-1][1]) == pytest.approx(91.3, abs=0.1)
+
+
 def colour_of_this(view: Page) -> Any:
     curve = view.locator("#curve-says ~ .picture svg .mark-line path").last
     return curve.evaluate("path => getComputedStyle(path).stroke")
@@ -89,7 +106,7 @@ def test_charts_follow_the_colours_of_the_page_without_being_drawn_again(new_pag
     draw_all(view)
     assert colour_of_this(view) == "rgb(0, 114, 178)"  # Okabe and Ito 2008, blue
     view.emulate_media(color_scheme="dark")
-    view.locator(".site-tools label:visible").last.wait_for()
+    view.locator("#scheme-button").wait_for()
     view.wait_for_function("document.body.dataset.mdColorScheme === 'slate'")
     assert colour_of_this(view) == "rgb(86, 180, 233)"  # Okabe and Ito 2008, sky blue
 
@@ -97,10 +114,10 @@ def test_charts_follow_the_colours_of_the_page_without_being_drawn_again(new_pag
 def test_a_chart_that_cannot_be_drawn_says_so_and_its_table_is_there(new_page: Callable[..., Page]) -> None:
     view = new_page(width=390, java_script_enabled=False)
     view.goto("/units/ferngate-f90/")
-    expect(view.locator("figure.chart").first.locator("summary")).to_be_visible()
-    view.locator("figure.chart").first.locator("summary").click()
-    expect(view.locator("figure.chart").first.locator("table")).to_be_visible()
-    expect(view.locator(".picture").first).to_be_hidden()
+    curve = view.locator("figure.chart", has=view.locator("#curve-says"))
+    curve.locator("summary").click()
+    expect(curve.locator("table")).to_be_visible()
+    expect(curve.locator(".picture")).to_be_hidden()
 
 
 def test_a_turned_phone_gets_the_other_layout(new_page: Callable[..., Page]) -> None:

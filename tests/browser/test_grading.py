@@ -9,6 +9,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from tests.browser.test_charts import OVERLAPS, draw_all
+from tests.browser.unit_sections import section_of
 
 PHONE_SCREEN = 844
 GRADED = ("Tolgate 100L", "Ferngate F90", "Arnwick Polar", "Saltby 100", "Wendlecote W100", "Nettle 95")
@@ -27,9 +28,8 @@ def test_score_and_place_stand_in_the_first_screen_of_a_phone(page: Page) -> Non
 def test_the_score_leads_to_what_made_it_and_on_to_its_anchors(page: Page) -> None:
     page.goto("/units/ferngate-f90/")
     page.get_by_role("link", name="7 of 7 questions tested").click()
-    part = page.locator("h2#grade + .part")
-    expect(part).to_be_in_viewport()
-    part.get_by_role("link", name="Carries overload and recovers").click()
+    expect(page.locator("h2#grade")).to_be_in_viewport()
+    section_of(page, "grade").get_by_role("link", name="Carries overload and recovers").click()
     expect(page.locator("h2#overload")).to_be_in_viewport()
     expect(page.locator("h2#overload + .part")).to_contain_text("Nobody stands beside a battery in a bilge")
 

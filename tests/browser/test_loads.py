@@ -8,6 +8,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
+from tests.browser.unit_sections import section_of
+
 ADDRESSES = ["/loads/", "/loads/table-saw/", "/loads/hut-circulation-pump/", "/loads/cabin-lights/"]
 
 
@@ -87,7 +89,7 @@ def test_a_load_page_says_who_ran_it_who_tripped_and_draws_the_hours(page: Page)
 
 def test_the_loads_of_a_unit_lead_to_their_pages_and_back(desk_page: Page) -> None:
     desk_page.goto("/units/ferngate-f90/")
-    desk_page.locator("#runs + .part > table").get_by_role("link", name="Table saw").click()
+    section_of(desk_page, "runs").and_(desk_page.locator("table")).get_by_role("link", name="Table saw").click()
     assert desk_page.url.endswith("/loads/table-saw/")
     desk_page.locator(".lead").get_by_role("link", name="Ferngate F90").click()
     assert desk_page.url.endswith("/units/ferngate-f90/#runs")
@@ -110,17 +112,18 @@ def test_the_first_sentence_of_a_section_answers_its_question(
     page: Page, unit: str, section: str, answers: dict[str, str]
 ) -> None:
     page.goto(f"/units/{unit}/")
-    first = page.locator(f"#{section} + .part .says").first.inner_text()
+    first = page.locator(f"h2#{section} + p").inner_text()
     assert " ".join(first.split()).startswith(answers[unit])
     if not first.startswith("Not tested"):
-        part = page.locator(f"#{section} + .part")
-        expect(part.locator("figure.chart").first).to_be_visible()
+        part = section_of(page, section)
+        expect(part.and_(page.locator("figure.chart")).first).to_be_visible()
         expect(part.get_by_text("Show the working")).to_have_count(1)
 
 
 def test_limits_named_in_the_working_are_one_press_away(desk_page: Page) -> None:
     desk_page.goto("/units/ferngate-f90/")
-    working = desk_page.locator("#label + .part details", has_text="Show the working")
+    details = section_of(desk_page, "label").and_(desk_page.locator("details"))
+    working = details.filter(has_text="Show the working")
     working.locator("summary").click()
     working.get_by_role("link", name="their limits").click()
     expect(desk_page.get_by_text("± 0.4 % of the reading; ± 0.03 A", exact=False).first).to_be_visible()
