@@ -1,22 +1,25 @@
 """The command line: parses arguments and prints; every command's work is done elsewhere.
 
-Exit 0: fine (warnings alone are fine). Exit 1: problems were found, nothing was written. Exit 2: wrong usage.
+Exit 0: fine (warnings alone are fine). Exit 1: problems were found, nothing was written (but see `import-table`).
+Exit 2: wrong usage.
 """
 
 from __future__ import annotations
 
 import argparse
 import io
-import json
 import os
 import subprocess
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
-from site_builder.build import Checked, derive_all, effects_in_class
-from site_builder.problems import Problem, has_errors, on_one_line
-from site_builder.standing import ClassEffect
+from site_builder.against import compare
+from site_builder.build import derive_all, effects_in_class
+from site_builder.check_report import PRINTERS, Report
+from site_builder.commands.command_line import add_commands
+from site_builder.problems import Problem, has_errors, in_order
+from site_builder.revision import RevisionError
 
 FINE, FOUND, USAGE = 0, 1, 2
 
@@ -41,12 +44,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="site-builder", description="Builds a catalogue of battery bench tests.")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    add_commands(commands)
     check = commands.add_parser("check", help="say everything that is wrong with results files; writes nothing")
     check.add_argument("files", nargs="*", type=Path, metavar="FILE", help="results files; all where left out")
     check.add_argument("--format", choices=("text", "json", "github"), default="text", help="how to print the problems")
+    words = "say what changed since a git revision, such as origin/main, and what has to be told about it"
+    check.add_argument("--against", metavar="REV", help=words)
     check.set_defaults(command=check_command)
     build = commands.add_parser("build", help="build the site")
     build.add_argument("--site", type=Path, default=Path("site"), metavar="DIR", help="where to (default: site)")
+    build.add_argument("--offline", action="store_true", help="a folder to open without a server, from file://")
     build.add_argument("--pages", type=Path, metavar="DIR", help="write the Markdown pages to DIR instead of a site")
     build.set_defaults(command=build_command)
     serve = commands.add_parser("serve", help="show the site on this machine, rebuilt on every change")
@@ -75,12 +82,21 @@ def check_command(options: argparse.Namespace) -> int:
     if isinstance(folders, str):
         return _usage(folders)
     results, catalogue = folders
-    checked = derive_all(results, catalogue, only=options.files or None)
-    problems = [*_not_there(options.files, given), *checked.problems]
+    try:
+        compared = compare(results, catalogue, options.against) if options.against is not None else None
+    except RevisionError as error:
+        return _usage(str(error))
+    # Whoever names a file is its tester: it is derived even while it is embargoed.
+    checked = derive_all(results, catalogue, only=options.files or None, embargoed=bool(options.files))
+    since = compared.problems if compared else ()
+    problems = in_order([*_not_there(options.files, given), *checked.problems, *since])
     # A file with an error has numbers that would mislead.
-    effects = () if has_errors(problems) or not options.files else effects_in_class(results, catalogue, options.files)
-    _PRINTERS[options.format](problems, checked, effects)
-    return FOUND if has_errors(problems) else FINE
+    sound = not has_errors(problems)
+    effects = effects_in_class(results, catalogue, options.files) if sound and options.files else ()
+    of_files = sound and bool(options.files)
+    report = Report(problems=problems, checked=checked, of_files=of_files, effects=effects, compared=compared)
+    PRINTERS[options.format](report)
+    return FINE if sound else FOUND
 
 
 def _folders(results: Path, catalogue: Path | None) -> tuple[Path, Path] | str:
@@ -108,70 +124,6 @@ def _not_there(files: Iterable[Path], results: Path) -> list[Problem]:
     return problems
 
 
-Effects = Sequence[ClassEffect]
-
-
-def _print_text(problems: Sequence[Problem], checked: Checked, effects: Effects) -> None:
-    for problem in problems:
-        print(problem)
-    _print_effects(checked, effects)
-    errors = sum(problem.severity == "error" for problem in problems)
-    units = len(checked.derived.units)
-    counts = ((units, "unit"), (errors, "error"), (len(problems) - errors, "warning"))
-    print(", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counts), file=sys.stderr)
-
-
-def _print_effects(checked: Checked, effects: Effects) -> None:
-    if effects:
-        from site_builder.pages.effect_words import effect_lines  # noqa: PLC0415  # only asked-for files need it
-
-        for effect in effects:
-            for line in effect_lines(effect, checked.derived.catalogue.loads):
-                print(on_one_line(line))
-
-
-def _print_json(problems: Sequence[Problem], checked: Checked, effects: Effects) -> None:
-    from site_builder.publish.data import effect_entry, metric_entry  # noqa: PLC0415  # only this format needs it
-
-    fields = ("file", "line", "column", "field", "message", "hint", "severity", "code")
-    units = [
-        {"id": unit.id, "metrics": {name: metric_entry(one) for name, one in unit.result.metrics.items()}}
-        for unit in checked.derived.units
-    ]
-    found = [{name: getattr(problem, name) for name in fields} for problem in problems]
-    class_effects = [effect_entry(effect) for effect in effects]
-    whole = {"problems": found, "units": units, "class_effects": class_effects}
-    print(json.dumps(whole, ensure_ascii=False, indent=1))
-
-
-def _print_github(problems: Sequence[Problem], checked: Checked, effects: Effects) -> None:
-    """Workflow commands; a step shows ten of them as annotations, so that each is printed as text too."""
-    for problem in problems:
-        place = f"file={_property(problem.file)},line={max(problem.line, 1)},col={max(problem.column, 1)}"
-        text = (
-            f"{problem.field}: {problem.message}; {problem.hint}"
-            if problem.field
-            else f"{problem.message}; {problem.hint}"
-        )
-        print(on_one_line(f"::{problem.severity} {place},title={_property(problem.code)}::{_data(text)}"))
-    _print_text(problems, checked, effects)
-
-
-def _data(text: str) -> str:
-    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
-
-
-def _property(text: str) -> str:
-    return _data(text).replace(":", "%3A").replace(",", "%2C")
-
-
-_PRINTERS: dict[str, Callable[[Sequence[Problem], Checked, Effects], None]] = {
-    "text": _print_text,
-    "json": _print_json,
-    "github": _print_github,
-}
-
-
 def build_command(options: argparse.Namespace) -> int:
     """Build the site, or write its Markdown pages to a folder."""
     if options.pages:
@@ -180,16 +132,18 @@ def build_command(options: argparse.Namespace) -> int:
         return _usage(f"--results and --catalogue go with --pages; for a site, {options.config} names the folders")
     if not options.config.is_file():
         return _usage(f"there is no {options.config}; go to the project's folder, or give --config FILE")
-    return _mkdocs("build", "--strict", "--config-file", str(options.config), "--site-dir", str(options.site.resolve()))
+    links = ("--no-directory-urls",) if options.offline else ()
+    site = str(options.site.resolve())
+    return _mkdocs("build", "--strict", "--config-file", str(options.config), "--site-dir", site, *links)
 
 
 def _write_pages(results: Path, catalogue: Path | None, folder: Path) -> int:
-    from site_builder.build import render_site  # noqa: PLC0415  # slow libraries behind it
+    from site_builder.build import render_pages_only  # noqa: PLC0415  # slow libraries behind it
 
     folders = _folders(results, catalogue)
     if isinstance(folders, str):
         return _usage(folders)
-    site = render_site(*folders)
+    site = render_pages_only(*folders)
     for problem in site.problems:
         print(problem)
     if not site.pages:

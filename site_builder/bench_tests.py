@@ -130,6 +130,11 @@ class AnyTest(Record):
     video: InVideo | None = said("Where a video shows it.")
     log: FilePath | None = said("Log file, relative to results/logs/<id>/.")
     note: LongText | None = said("Anything a reader should know.")
+    evidence: Literal["kept", "reported"] = said(
+        "reported: somebody wrote the figures down, and neither log, instrument nor video of them was kept; they are "
+        "shown as such, without ±, and never graded or ranked.",
+        "kept",
+    )
     started: When | None = said('Start: "19:25", a date, or both.')
     ended: When | None = said('End: "22:10", or "22:10 to 23:40" where nobody saw it.')
     duration_s: Seconds | None = said('Duration; 20 min is written "20 min". [s]')
@@ -263,9 +268,9 @@ class BuildTest(AnyTest):
     """What came out of the box."""
 
     kind: Literal["build"]
-    documents: tuple[Text, ...] = said("Documents that came with it.", ())
-    certificates_seen: tuple[Text, ...] = said("Certificates whose document was seen.", ())
-    accessories: tuple[Text, ...] = said("What else was in the box.", ())
+    documents: tuple[Text, ...] = said("Documents that came with it.", (), max_length=100)
+    certificates_seen: tuple[Text, ...] = said("Certificates whose document was seen.", (), max_length=100)
+    accessories: tuple[Text, ...] = said("What else was in the box.", (), max_length=100)
     app_works: YesNo | None = said("Whether the app connected and showed plausible figures.")
     mass_kg: Kilograms | None = said("Weighed mass. [kg]")
     size_mm: Size | None = said("Measured size. [mm]")

@@ -17,6 +17,7 @@ from site_builder.fields import (
     LongText,
     Multiple,
     Name,
+    PositiveCount,
     PositiveFraction,
     PositiveMultiple,
     PositiveSeconds,
@@ -79,9 +80,15 @@ class TimeColumn(Record):
     """The log's time stamps."""
 
     column: Text = said("Heading in the file.", ...)
-    format: Literal["seconds", "minutes", "hours", "milliseconds", "iso"] = said(
-        "Elapsed time in that unit, or ISO 8601 date and time.", "seconds"
+    format: Literal["seconds", "minutes", "hours", "days", "milliseconds", "iso", "h:m:s"] = said(
+        "Elapsed time in that unit; iso: ISO 8601 date and time; h:m:s: elapsed time or time of day, such as 1:02:03.",
+        "seconds",
     )
+    pattern: Text | None = said(
+        'Stamps written otherwise, in the letters of POSIX strptime: "%d.%m.%Y %H:%M:%S", or "%m/%d/%Y %I:%M:%S %p" '
+        "with AM and PM; format is left out then."
+    )
+    date_column: Text | None = said("Heading of the column with the date, where time and date stand apart.")
 
 
 class LogFormat(Record):
@@ -96,6 +103,12 @@ class LogFormat(Record):
     positive: Literal["discharge", "charge"] = said("Which direction of current is positive.", "discharge")
     separator: Literal[",", ";", "tab"] = said("Between columns.", ",")
     decimal: Literal[".", ","] = said("Decimal sign.", ".")
+    thousands: Literal[",", ".", " ", "'"] | None = said("What stands between thousands, where something does.")
+    encoding: Literal["utf-8", "utf-16", "windows-1252"] = said(
+        "How letters are stored; a file that starts with a byte order mark says so itself.", "utf-8"
+    )
+    heading_line: PositiveCount = said("Line of the file with the headings.", 1)
+    rows_from_line: PositiveCount | None = said("Line of the first row, where it is not the one after the headings.")
     interval_s: PositiveSeconds = said("Time between rows. [s]", ...)
     hold: Literal["linear", "previous"] = said(
         "previous: a row is written on change and holds until the next.", "linear"
@@ -167,6 +180,9 @@ class Load(Record):
     energy_per_use_wh: WattHours | None = said("Energy of one use. [Wh]")
     use: Text | None = said("What one use is.")
     mains: YesNo = said("Whether it needs an inverter.", True)
+    nominal_v: tuple[Volts, ...] = said(
+        "Battery voltages a load without an inverter runs on; 12 V if left out. [V]", ()
+    )
     caution: LongText | None = said("Caution, where it is wired into a building or can hurt somebody.")
 
 

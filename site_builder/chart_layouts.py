@@ -9,13 +9,13 @@ from typing import Any
 
 import altair as alt
 
+from site_builder.chart_parts import CROSS, NUMBER, between, degrees, every, expr, finished, named, on_x, on_y
 from site_builder.pages.text import THIN
 
 NAMES, VALUES = 176, 104  # widths left and right of bars, where there is room for them beside the plot
 LONG_VALUES, PLACES = 200, 160
-CROSS = "M-1,-1L1,1M-1,1L1,-1"
+VOLTS = f"datum.label + '{THIN}V'"
 RIGHT_WORDS = 76  # width right of a plot for the words at the end of a line
-NUMBER = "number"
 
 
 def layouts() -> dict[str, dict[str, dict[str, Any]]]:
@@ -26,6 +26,7 @@ def layouts() -> dict[str, dict[str, dict[str, Any]]]:
         "hours": hours,
         "warming": warming,
         "falling": falling,
+        "pulses": pulses,
         "scores": scores,
     }
     both = {kind: {"wide": layout(False), "narrow": layout(True)} for kind, layout in kinds.items()}
@@ -36,26 +37,26 @@ def layouts() -> dict[str, dict[str, dict[str, Any]]]:
 def discharge(narrow: bool) -> dict[str, Any]:
     """Voltage against charge; upright lines with their words in a strip above the plot."""
     x_axis = alt.Axis(grid=False, tickCount=4 if narrow else 8, labelExpr=f"datum.label + '{THIN}Ah'")
-    curve = alt.Chart(_csv("curves", curve=NUMBER, charge_ah=NUMBER, voltage_v=NUMBER)).encode(
-        x=_x("charge_ah", alt.Scale(domainMin=0, domainMax=_expr("right"), nice=False), x_axis),
-        y=_y("voltage_v", _between("bottom", "top"), _every(1, "V")),
+    curve = alt.Chart(named("curves", curve=NUMBER, charge_ah=NUMBER, voltage_v=NUMBER)).encode(
+        x=on_x("charge_ah", alt.Scale(domainMin=0, domainMax=expr("right"), nice=False), x_axis),
+        y=on_y("voltage_v", between("bottom", "top"), every(1, "V")),
         detail=alt.Detail("curve", type="nominal"),
     )
-    upright = alt.Chart(_csv("lines", at=NUMBER, top=NUMBER)).encode(x=alt.X("at", type="quantitative"))
+    upright = alt.Chart(named("lines", at=NUMBER, top=NUMBER)).encode(x=alt.X("at", type="quantitative"))
     words = upright.mark_text(
         style="words",
-        y=_expr("datum.top"),
-        align=_expr("datum.align"),
-        dx=_expr("datum.align == 'right' ? -5 : 5"),
+        y=expr("datum.top"),
+        align=expr("datum.align"),
+        dx=expr("datum.align == 'right' ? -5 : 5"),
         baseline="top",
     ).encode(text=alt.Text("words", type="nominal"))
     lines = [
         upright.transform_filter(f"datum.kind == '{kind}'").mark_rule(
-            style=style, strokeWidth=1.25, y=_expr("datum.top"), y2=_expr("height")
+            style=style, strokeWidth=1.25, y=expr("datum.top"), y2=expr("height")
         )
         for kind, style in (("label", "limit"), ("delivered", "this"))
     ]
-    return _finished(
+    return finished(
         curve.transform_filter("datum.curve >= 0").mark_line(style="companion", clip=True),
         *lines,
         curve.transform_filter("datum.curve < 0").mark_line(style="this", clip=True),
@@ -70,12 +71,12 @@ def shares(narrow: bool) -> dict[str, Any]:
         values=[0, 0.5, 1] if narrow else [0, 0.25, 0.5, 0.75, 1],
         labelExpr=f"datum.value == 1 ? '100{THIN}% label' : datum.value * 100 + '{THIN}%'",
     )
-    scale = alt.Scale(domainMin=0, domainMax=_expr("right"), range=_plot(narrow, VALUES), nice=False)
-    rows = _Rows(_csv("shares", row=NUMBER, share=NUMBER, low=NUMBER, high=NUMBER), narrow)
-    share = _x("share", scale, axis)
+    scale = alt.Scale(domainMin=0, domainMax=expr("right"), range=_plot(narrow, VALUES), nice=False)
+    rows = _Rows(named("shares", row=NUMBER, share=NUMBER, low=NUMBER, high=NUMBER), narrow)
+    share = on_x("share", scale, axis)
     mark = rows.base.mark_tick(style="limit", thickness=1.5, height=18, yOffset=rows.drop)
     line = alt.Chart(rows.data).mark_rule(style="limit")  # through all rows: beside bars no words stand in its way
-    return _finished(
+    return finished(
         rows.bar(style="this").encode(x=share),
         *rows.ends("share"),
         (mark if narrow else line).encode(x=alt.XDatum(1.0)),
@@ -85,12 +86,12 @@ def shares(narrow: bool) -> dict[str, Any]:
 
 def hours(narrow: bool) -> dict[str, Any]:
     """A bar a load, on a logarithmic scale of hours."""
-    axis = alt.Axis(grid=not narrow, values=_expr("marks"), labelExpr=f"datum.value + '{THIN}h'")
+    axis = alt.Axis(grid=not narrow, values=expr("marks"), labelExpr=f"datum.value + '{THIN}h'")
     scale = alt.Scale(
-        type="log", domainMin=_expr("left"), domainMax=_expr("right"), range=_plot(narrow, LONG_VALUES), nice=False
+        type="log", domainMin=expr("left"), domainMax=expr("right"), range=_plot(narrow, LONG_VALUES), nice=False
     )
-    rows = _Rows(_csv("hours", row=NUMBER, start=NUMBER, end=NUMBER, low=NUMBER, high=NUMBER), narrow)
-    end = _x("end", scale, axis)
+    rows = _Rows(named("hours", row=NUMBER, start=NUMBER, end=NUMBER, low=NUMBER, high=NUMBER), narrow)
+    end = on_x("end", scale, axis)
     bars = [
         rows.bar(f"datum.look == '{look}'", style=style, orient="horizontal").encode(x=end, x2=alt.X2("start"))
         for look, style in (("measured", "this"), ("projected", "projected"))
@@ -98,33 +99,33 @@ def hours(narrow: bool) -> dict[str, Any]:
     stopped = rows.base.transform_filter("datum.look == 'stopped'").mark_point(
         style="trip", shape=CROSS, size=40, xOffset=5, yOffset=rows.drop
     )
-    return _finished(*bars, *rows.ends("end", "datum.look != 'stopped'"), stopped.encode(x=end), *rows.words())
+    return finished(*bars, *rows.ends("end", "datum.look != 'stopped'"), stopped.encode(x=end), *rows.words())
 
 
 def carrying() -> dict[str, Any]:
     """Current against time, both logarithmic: steps by their look, brackets as bands, the label's line, a fit."""
     times = f"datum.value < 60 ? datum.value + '{THIN}s' : datum.value / 60 + '{THIN}min'"
-    x_axis = alt.Axis(grid=False, values=_expr("marks"), labelExpr=times)
-    y_axis = alt.Axis(values=_expr("currents"), labelExpr=f"datum.value + '{THIN}A'", labelOverlap=True)
-    plot = [0, _expr(f"width - {RIGHT_WORDS}")]
-    x = alt.Scale(type="log", domainMin=_expr("left"), domainMax=_expr("right"), range=plot, nice=False)
-    y = alt.Scale(type="log", domainMin=_expr("bottom"), domainMax=_expr("top"), nice=False)
-    steps = alt.Chart(_csv("steps", low=NUMBER, high=NUMBER, current=NUMBER)).encode(
-        x=_x("low", x, x_axis), y=_y("current", y, y_axis)
+    x_axis = alt.Axis(grid=False, values=expr("marks"), labelExpr=times)
+    y_axis = alt.Axis(values=expr("currents"), labelExpr=f"datum.value + '{THIN}A'", labelOverlap=True)
+    plot = [0, expr(f"width - {RIGHT_WORDS}")]
+    x = alt.Scale(type="log", domainMin=expr("left"), domainMax=expr("right"), range=plot, nice=False)
+    y = alt.Scale(type="log", domainMin=expr("bottom"), domainMax=expr("top"), nice=False)
+    steps = alt.Chart(named("steps", low=NUMBER, high=NUMBER, current=NUMBER)).encode(
+        x=on_x("low", x, x_axis), y=on_y("current", y, y_axis)
     )
-    label = alt.Chart(_csv("lines", at=NUMBER)).encode(y=alt.Y("at", type="quantitative"))
-    bands = alt.Chart(_csv("bands", time=NUMBER, low=NUMBER, high=NUMBER)).mark_rule(style="bracket")
-    curve = alt.Chart(_csv("curve", time=NUMBER, current=NUMBER)).encode(
+    label = alt.Chart(named("lines", at=NUMBER)).encode(y=alt.Y("at", type="quantitative"))
+    bands = alt.Chart(named("bands", time=NUMBER, low=NUMBER, high=NUMBER)).mark_rule(style="bracket")
+    curve = alt.Chart(named("curve", time=NUMBER, current=NUMBER)).encode(
         x=alt.X("time", type="quantitative"), y=alt.Y("current", type="quantitative")
     )
     tripped, held, left_out = (
         steps.transform_filter(f"datum.look == '{look}'") for look in ("tripped", "held", "left out")
     )
-    return _finished(
+    return finished(
         bands.encode(x=alt.X("time", type="quantitative"), y=alt.Y("low", type="quantitative"), y2=alt.Y2("high")),
         curve.mark_line(style="fitted"),
-        label.mark_rule(style="limit", x=0, x2=_expr(plot[1].expr)),
-        label.mark_text(style="words", align="right", x=_expr("width")).encode(text=alt.Text("words", type="nominal")),
+        label.mark_rule(style="limit", x=0, x2=expr(plot[1].expr)),
+        label.mark_text(style="words", align="right", x=expr("width")).encode(text=alt.Text("words", type="nominal")),
         tripped.mark_rule(style="trip").encode(x2=alt.X2("high")),
         tripped.mark_point(style="trip", shape=CROSS, size=40),
         held.mark_point(style="held", shape="triangle-right", size=70),
@@ -138,17 +139,17 @@ def warming(narrow: bool) -> dict[str, Any]:
     Looks are one letter, since each row carries one: b battery, m model, o another current, r a single reading.
     """
     x_axis = alt.Axis(grid=False, tickCount=3 if narrow else 8, labelExpr=f"datum.label + '{THIN}min'")
-    plot = [0, _expr("width - room")]
-    x = _x("minutes", alt.Scale(domainMin=0, domainMax=_expr("right"), range=plot, nice=False), x_axis)
-    warm = alt.Chart(_csv("warming", minutes=NUMBER, temperature=NUMBER)).encode(
+    plot = [0, expr("width - room")]
+    x = on_x("minutes", alt.Scale(domainMin=0, domainMax=expr("right"), range=plot, nice=False), x_axis)
+    warm = alt.Chart(named("warming", minutes=NUMBER, temperature=NUMBER)).encode(
         x=x,
-        y=_y("temperature", _between("bottom", "top", [_expr("split * height"), 0]), _every(5, "°C")),
+        y=on_y("temperature", between("bottom", "top", [expr("split * height"), 0]), degrees()),
     )
-    amps = alt.Axis(values=_expr("currents"), labelExpr=f"datum.label + '{THIN}A'", orient="left")
-    level = alt.Scale(domainMin=0, domainMax=_expr("most"), range=[_expr("height"), _expr("height * 0.74")], nice=False)
-    taken = alt.Chart(_csv("currents", minutes=NUMBER, current=NUMBER)).encode(x=x, y=_y("current", level, amps))
-    moment = alt.Chart(_csv("moments", at=NUMBER, top=NUMBER)).encode(x=alt.X("at", type="quantitative"))
-    words = moment.mark_text(style="words", y=_expr("datum.top"), align="left", dx=5, baseline="top")
+    amps = alt.Axis(values=expr("currents"), labelExpr=f"datum.label + '{THIN}A'", orient="left")
+    level = alt.Scale(domainMin=0, domainMax=expr("most"), range=[expr("height"), expr("height * 0.74")], nice=False)
+    taken = alt.Chart(named("currents", minutes=NUMBER, current=NUMBER)).encode(x=x, y=on_y("current", level, amps))
+    moment = alt.Chart(named("moments", at=NUMBER, top=NUMBER)).encode(x=alt.X("at", type="quantitative"))
+    words = moment.mark_text(style="words", y=expr("datum.top"), align="left", dx=5, baseline="top")
     above, below = (
         alt.layer(*(_as_look(part, look, style) for look, style in looks))
         for part, looks in (
@@ -156,22 +157,46 @@ def warming(narrow: bool) -> dict[str, Any]:
             (taken, (("o", "companion"), ("b", "this"), ("r", "held"))),
         )
     )
-    upright = moment.mark_rule(style="moment", y=_expr("datum.top"), y2=_expr("height"))
+    upright = moment.mark_rule(style="moment", y=expr("datum.top"), y2=expr("height"))
     both = (above, below, upright, words.encode(text=alt.Text("words", type="nominal")))
-    return _finished(*both, resolve=alt.Resolve(scale={"y": "independent"}))
+    return finished(*both, resolve=alt.Resolve(scale={"y": "independent"}))
 
 
 def falling(narrow: bool) -> dict[str, Any]:
     """Points with ± and a line through them, both axes in the units that the page names."""
     x_axis = alt.Axis(grid=False, tickCount=4 if narrow else 8, labelExpr=f"datum.label + '{THIN}' + x_unit")
     y_axis = alt.Axis(tickCount=4, labelExpr=f"replace(datum.label, '-', '−') + '{THIN}' + y_unit")
-    x = _x("x", alt.Scale(domainMin=0, domainMax=_expr("right"), nice=False), x_axis)
-    line = alt.Chart(_csv("line", x=NUMBER, y=NUMBER)).encode(x=x, y=_y("y", _between("bottom", "top"), y_axis))
-    points = alt.Chart(_csv("points", x=NUMBER, y=NUMBER, low=NUMBER, high=NUMBER)).encode(x=x)
-    return _finished(
+    x = on_x("x", alt.Scale(domainMin=0, domainMax=expr("right"), nice=False), x_axis)
+    line = alt.Chart(named("line", x=NUMBER, y=NUMBER)).encode(x=x, y=on_y("y", between("bottom", "top"), y_axis))
+    points = alt.Chart(named("points", x=NUMBER, y=NUMBER, low=NUMBER, high=NUMBER)).encode(x=x)
+    return finished(
         line.mark_line(style="this"),
         points.mark_rule(style="whisker").encode(y=alt.Y("low", type="quantitative"), y2=alt.Y2("high")),
         points.mark_point(style="held", size=50).encode(y=alt.Y("y", type="quantitative")),
+    )
+
+
+def pulses(narrow: bool) -> dict[str, Any]:
+    """Voltage above, current below, on one time axis; each pulse a band from its last row before the step on."""
+    x_axis = alt.Axis(grid=False, tickCount=3 if narrow else 8, labelExpr=f"datum.label + '{THIN}s'")
+    scale = alt.Scale(domainMin=0, domainMax=expr("right"), nice=False)
+    rows = alt.Chart(named("rows", s=NUMBER, volts=NUMBER, amps=NUMBER)).encode(x=on_x("s", scale, x_axis))
+    volts = on_y("volts", between("bottom", "top", [expr("0.64 * height"), 0]), alt.Axis(tickCount=4, labelExpr=VOLTS))
+    level = alt.Scale(domainMin=0, domainMax=expr("most"), range=[expr("height"), expr("height * 0.74")], nice=False)
+    amps = alt.Axis(values=expr("currents"), labelExpr=f"datum.label + '{THIN}A'", orient="left")
+    found = alt.Chart(named("found", **{"from": NUMBER, "to": NUMBER})).mark_rect(
+        style="bracket", y=0, y2=expr("height")
+    )
+    read = alt.Chart(named("read", s=NUMBER, volts=NUMBER)).mark_point(style="held", size=40)
+    above = alt.layer(
+        rows.mark_line(style="this", clip=True).encode(y=volts),
+        read.encode(x=alt.X("s", type="quantitative"), y=alt.Y("volts", type="quantitative")),
+    )
+    return finished(
+        found.encode(x=on_x("from", scale, x_axis), x2=alt.X2("to")),
+        above,
+        rows.mark_line(style="this", clip=True).encode(y=on_y("amps", level, amps)),
+        resolve=alt.Resolve(scale={"y": "independent"}),
     )
 
 
@@ -183,25 +208,25 @@ def _as_look(part: Any, look: str, style: str) -> Any:
 
 def scores(narrow: bool) -> dict[str, Any]:
     """A line a battery: a bar for what its score could be, a dot for the score, its place in words."""
-    axis = alt.Axis(grid=not narrow, values=_expr("marks"))
-    ends = {"domainMin": _expr("left"), "domainMax": _expr("right")}
+    axis = alt.Axis(grid=not narrow, values=expr("marks"))
+    ends = {"domainMin": expr("left"), "domainMax": expr("right")}
     scale = alt.Scale(**ends, range=_plot(narrow, PLACES), nice=False, zero=False)
-    rows = _Rows(_csv("scores", row=NUMBER, value=NUMBER, low=NUMBER, high=NUMBER), narrow)
+    rows = _Rows(named("scores", row=NUMBER, value=NUMBER, low=NUMBER, high=NUMBER), narrow)
     dot = rows.base.mark_point(style="this", shape="circle", filled=True, size=70, opacity=1, yOffset=rows.drop)
-    bar = rows.bar(style="this", opacity=0.5, orient="horizontal").encode(x=_x("low", scale, axis), x2=alt.X2("high"))
-    return _finished(bar, dot.encode(x=alt.X("value", type="quantitative")), *rows.words())
+    bar = rows.bar(style="this", opacity=0.5, orient="horizontal").encode(x=on_x("low", scale, axis), x2=alt.X2("high"))
+    return finished(bar, dot.encode(x=alt.X("value", type="quantitative")), *rows.words())
 
 
 def value_function() -> dict[str, Any]:
     """Points against what is graded; the anchors' values stand below the plot, where an axis would have its own."""
     none = alt.Axis(grid=False, labels=False)
-    corners = alt.Chart(_csv("corners", at=NUMBER, points=NUMBER)).encode(
-        x=_x("at", alt.Scale(domainMin=_expr("left"), domainMax=_expr("right"), nice=False, zero=False), none),
-        y=_y("points", alt.Scale(domain=[0, 100], nice=False), alt.Axis(values=[0, 50, 100])),
+    corners = alt.Chart(named("corners", at=NUMBER, points=NUMBER)).encode(
+        x=on_x("at", alt.Scale(domainMin=expr("left"), domainMax=expr("right"), nice=False, zero=False), none),
+        y=on_y("points", alt.Scale(domain=[0, 100], nice=False), alt.Axis(values=[0, 50, 100])),
     )
     anchors = corners.transform_filter("datum.words != ''")
-    words = alt.Chart(corners.data).mark_text(style="words", y=_expr("height + 8"), baseline="top")
-    return _finished(
+    words = alt.Chart(corners.data).mark_text(style="words", y=expr("height + 8"), baseline="top")
+    return finished(
         corners.mark_line(style="this"),
         anchors.mark_point(style="this", shape="circle", filled=True, size=50, opacity=1),
         words.encode(x=alt.X("at", type="quantitative"), text=alt.Text("words", type="nominal")),
@@ -234,7 +259,7 @@ class _Rows:
     def words(self) -> list[Any]:
         limit = NAMES + 40 if self.narrow else NAMES - 10
         names = self.base.mark_text(style="words", align="left", dy=self.lift, x=1, limit=limit)
-        values = self.base.mark_text(style="words", align="right", dy=self.lift, x=_expr("width"))
+        values = self.base.mark_text(style="words", align="right", dy=self.lift, x=expr("width"))
         return [
             names.encode(text=alt.Text("name", type="nominal")),
             values.encode(text=alt.Text("words", type="nominal")),
@@ -242,45 +267,4 @@ class _Rows:
 
 
 def _plot(narrow: bool, values: int) -> list[Any]:
-    return [0, _expr("width")] if narrow else [NAMES, _expr(f"width - {values}")]
-
-
-def _csv(name: str, **columns: str) -> alt.NamedData:
-    """A dataset of the page; what its columns hold is said outright, since filters would guess it wrongly."""
-    return alt.NamedData(name, format=alt.CsvDataFormat(type="csv", parse=columns))
-
-
-def _x(field: str, scale: alt.Scale, axis: alt.Axis) -> alt.X:
-    return alt.X(field, type="quantitative", scale=scale, axis=axis)
-
-
-def _y(field: str, scale: alt.Scale, axis: alt.Axis) -> alt.Y:
-    return alt.Y(field, type="quantitative", scale=scale, axis=axis)
-
-
-def _between(bottom: str, top: str, place: list[Any] | None = None) -> alt.Scale:
-    """A scale that ends where the numbers say, over the whole height or over a place in it."""
-    where: dict[str, Any] = {"range": place} if place else {}
-    return alt.Scale(domainMin=_expr(bottom), domainMax=_expr(top), nice=False, zero=False, **where)
-
-
-def _every(step: int, unit: str) -> alt.Axis:
-    marks = _expr(f"sequence(bottom, top + {step}, {step})")
-    return alt.Axis(values=marks, labelExpr=f"replace(datum.label, '-', '−') + '{THIN}{unit}'")
-
-
-def _expr(expression: str) -> Any:
-    """Something that the browser works out: a number of the chart, its width or height, a row's own value."""
-    return alt.ExprRef(expr=expression)
-
-
-# A font's letters reach a little above the line that "top" means, and below the one that "bottom" does.
-EDGES = {"left": 0, "right": 0, "top": 4, "bottom": 4}
-
-
-def _finished(*layers: Any, **more: Any) -> dict[str, Any]:
-    """The specification, as wide as its figure; axes and words included in the height that the page keeps free."""
-    fit = alt.AutoSizeParams(type="fit", contains="padding")
-    chart = alt.layer(*layers).properties(width="container", autosize=fit, padding=EDGES, **more)
-    # altair's own theme would stand against the style names
-    return {key: value for key, value in chart.to_dict(validate=False).items() if key not in {"config", "$schema"}}
+    return [0, expr("width")] if narrow else [NAMES, expr(f"width - {values}")]

@@ -16,18 +16,20 @@ import numpy as np
 from markupsafe import Markup
 from numpy.typing import NDArray
 
+from site_builder.chart_points import SEEN, bends, drawn, drawn_lines, in_short
 from site_builder.measured import Measured
 from site_builder.series import Array
 
-Kind = Literal["discharge", "shares", "hours", "carrying", "warming", "falling", "scores", "value"]
+Kind = Literal["discharge", "shares", "hours", "carrying", "warming", "falling", "scores", "value", "pulses"]
 Look = Literal["measured", "projected", "stopped"]
 
 VEGA_LITE = "6.4"
 THIS = -1  # the number of the curve that a page is about
-POINTS, COMPANION_POINTS = 52, 12
+IN_GREY = 0.012  # how far off its own line another battery's may be drawn, as a share of the picture
 TALL, TALL_NARROW = 320, 280
 ROW, ROW_NARROW, AXIS = 26, 44, 30
 ROOM_FOR_WORDS = 0.4  # a line nearer to the left edge than this share has its words on its right
+WARM_SHARE, CURRENT_SHARE = 0.64, 0.26  # of a cold test's picture, as in its layout
 DRAWN_ABOVE = 0.75  # what lies below this share of the nominal voltage is a battery that has cut off
 
 
@@ -44,7 +46,8 @@ class Chart:
     @property
     def json(self) -> Markup:
         """For a <script> element; `<`, `>` and `&` are encoded, so that no text in it can end the element."""
-        whole = {"kind": self.kind, "numbers": dict(self.numbers), "datasets": dict(self.datasets)}
+        numbers = {name: in_short(one) for name, one in self.numbers.items()}
+        whole = {"kind": self.kind, "numbers": numbers, "datasets": dict(self.datasets)}
         text = json.dumps(whole, ensure_ascii=False, separators=(",", ":"))
         return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))  # noqa: S704
 
@@ -53,28 +56,28 @@ def chart_script() -> str:
     """The browser's drawing library and the layouts as one classic script; written once a site, beside charts.js."""
     import vl_convert  # noqa: PLC0415  # loads a JavaScript engine
 
-    from site_builder.chart_layouts import layouts  # noqa: PLC0415  # altair takes a third of a second to import
+    # altair takes a third of a second to import
+    from site_builder.chart_layouts import layouts  # noqa: PLC0415
+    from site_builder.overlay_layouts import overlay_layouts  # noqa: PLC0415
 
     # As a function of its own the library keeps its thousands of names to itself.
     library = vl_convert.javascript_bundle(vl_version=VEGA_LITE)  # type: ignore[call-arg]  # its stub lags behind
-    return f"(function(){{{library}}})();\nwindow.chartLayouts={json.dumps(layouts(), ensure_ascii=False)};\n"
+    placed = json.dumps(layouts() | overlay_layouts(), ensure_ascii=False)
+    return f"(function(){{{library}}})();\nwindow.chartLayouts={placed};\n"
 
 
-def curves_csv(curves: Iterable[tuple[Array, Array]], points: int, *, first: int = 0) -> str:
-    """Curves as CSV rows (number, charge in Ah, voltage in V), each thinned to about so many points."""
-    rows: list[str] = []
-    for number, (charge, voltage) in enumerate(curves, first):
-        chosen = _evenly_along(charge, voltage, points)
-        rows += [f"{number},{q:.4g},{v:.4g}\n" for q, v in zip(charge[chosen], voltage[chosen], strict=True)]
-    return "".join(rows)
+def curve_csv(number: int, curve: tuple[Array, Array], within: float = SEEN) -> str:
+    """A curve as CSV rows (its number, charge in Ah, voltage in V), its bends kept."""
+    charge, voltage = curve
+    chosen, span = bends_of_curve(charge, voltage, within)
+    return "".join(f"{number},{point}\n" for point in drawn(charge[chosen], voltage[chosen], span))
 
 
-def _evenly_along(charge: Array, voltage: Array, points: int) -> NDArray[np.intp]:
-    """Indexes of points at even distances along the drawn line, so that its bends keep enough of them."""
+def bends_of_curve(charge: Array, voltage: Array, within: float = SEEN) -> tuple[NDArray[np.intp], tuple[float, float]]:
+    """Rows that a discharge is drawn from, and how much of Ah and V its picture shows: not how it ends at 0 V."""
     seen = np.maximum(voltage, DRAWN_ABOVE * voltage.max())
-    steps = np.hypot(np.diff(charge) / (np.ptp(charge) or 1), np.diff(seen) / (np.ptp(seen) or 1))
-    along = np.concatenate([[0.0], np.cumsum(steps)])
-    return np.unique(np.searchsorted(along, np.linspace(0, along[-1], points)).clip(0, len(charge) - 1))
+    span = (float(np.ptp(charge)), float(np.ptp(seen)))
+    return bends(charge, seen, span, within), span
 
 
 def discharge(
@@ -89,12 +92,12 @@ def discharge(
 
     Args:
         curve: This battery's charge [Ah] and voltage [V].
-        companions: The others' curves, by `curves_csv`.
+        companions: The others' curves, by `curve_csv`.
         nominal_v: The label's voltage. [V]
         label: The label's capacity [Ah], and what stands at its line.
         delivered: What this battery delivered [Ah], and what stands at that line.
     """
-    rows = f"{companions}{curves_csv([curve], POINTS, first=THIS)}"
+    rows = f"{companions}{curve_csv(THIS, curve)}"
     cells = [line.split(",") for line in rows.splitlines()]
     charges, voltages = ([float(cell[column]) for cell in cells] for column in (1, 2))
     right = max(*charges, label[0]) * 1.03
@@ -289,7 +292,7 @@ def warming(
     """
     look = "r" if by_hand else "b"
     warm = [(*temperatures, look), *([(*model, "m")] if model else [])]
-    drawn = [(*one, look if i == 0 else "o") for i, one in enumerate(currents)]
+    taken = [(*one, look if i == 0 else "o") for i, one in enumerate(currents)]
     low, high = (float(end) for end in (temperatures[1].min(), temperatures[1].max()))
     right = float(temperatures[0][-1]) or 1.0
     most = max([1.0, *(float(amps.max()) for _, amps in currents)])
@@ -297,8 +300,8 @@ def warming(
     return Chart(
         kind="warming",
         datasets={
-            "warming": "minutes,temperature,look\n" + _rows(warm),
-            "currents": "minutes,current,look\n" + _rows(drawn),
+            "warming": "minutes,temperature,look\n" + drawn_lines(warm, (right, (high - low) / WARM_SHARE)),
+            "currents": "minutes,current,look\n" + drawn_lines(taken, (right, most / CURRENT_SHARE)),
             "moments": "at,top,words\n"
             + "".join(f"{at:.4g},{-20 * (len(moments) - i)},{_cell(words)}\n" for i, (at, words) in enumerate(moments)),
         },
@@ -334,10 +337,6 @@ def falling(
         tall=200,
         tall_narrow=190,
     )  # fmt: skip
-
-
-def _rows(many: Iterable[tuple[Array, Array, str]]) -> str:
-    return "".join(f"{x:.4g},{y:.3g},{look}\n" for xs, ys, look in many for x, y in zip(xs, ys, strict=True))
 
 
 def _cell(text: str) -> str:

@@ -1,4 +1,4 @@
-"""What no single field can show: names that lead nowhere, dates and times in an impossible order, ids and paths.
+"""What no single field can show: names that lead nowhere, ids claimed twice, paths (dates have a file of their own).
 
 Checks are functions in a list; each looks at one unit (or at all) and returns its problems. Nothing is derived here.
 """
@@ -7,47 +7,22 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Iterator
 from pathlib import Path
-from typing import Any
 
 from site_builder.bench_tests import AnyTest, ColdChargeTest
-from site_builder.catalogue_records import Bench, Catalogue
+from site_builder.catalogue_records import Bench
+from site_builder.check_dates import check_changes, check_dates, check_times, future
 from site_builder.check_grading import check_grading
 from site_builder.derive.unit import class_of
 from site_builder.load import Loaded, UnitFile, unit_paths
-from site_builder.problems import Problem
+from site_builder.problems import Problem, at_most
+from site_builder.scene import Scene
 from site_builder.yaml_text import Path as FieldPath
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Scene:
-    """One unit among what it may refer to; `unread` are the catalogue's files with an error of their own."""
-
-    unit: UnitFile
-    catalogue: Catalogue
-    results: Path
-    not_after: dt.date | None
-    unread: frozenset[str] = frozenset()
-
-    def problem(self, path: FieldPath, message: str, hint: str, code: str, severity: Any = "error") -> Problem:
-        """A finding in this unit's file."""
-        return self.unit.document.problem(path, message, hint, code, severity=severity)
-
-    def tests(self) -> Iterator[tuple[str, Any, Bench | None]]:
-        """Name, test, bench."""
-        record = self.unit.record
-        for name, test in record.tests.items():
-            yield name, test, self.catalogue.benches.get(test.bench or record.bench or "")
-
-    def names_bench(self, test: AnyTest) -> bool:
-        """Whether test or file name a bench at all, be it known or not."""
-        return bool(test.bench or self.unit.record.bench)
-
-
 def check_all(loaded: Loaded, results: Path, not_after: dt.date | None) -> list[Problem]:
-    """Every problem that reading did not find.
+    """Every problem that reading did not find, in what is sound of a faulty file too.
 
     Args:
         loaded: What was read.
@@ -56,14 +31,16 @@ def check_all(loaded: Loaded, results: Path, not_after: dt.date | None) -> list[
     """
     problems: list[Problem] = []
     unread = _unread(loaded)
-    for unit in loaded.units:
+    readable = (*loaded.units, *loaded.faulty)
+    for unit in readable:
         scene = Scene(unit=unit, catalogue=loaded.catalogue, results=results, not_after=not_after, unread=unread)
         for check in UNIT_CHECKS:
-            problems += check(scene)
-    problems += check_ids_once(loaded.units)
-    problems += check_prices(loaded, results, unread)
-    problems += check_benches(loaded)
-    problems += check_grading(loaded, unread)
+            problems += at_most(check(scene))
+    problems += at_most(check_ids_once(unit for unit in readable if not unit.lacks("unit.id")))
+    problems += at_most(check_prices(loaded, results, unread, not_after))
+    problems += at_most(check_changes(loaded, not_after))
+    problems += at_most(check_benches(loaded))
+    problems += at_most(check_grading(loaded, unread))
     return problems
 
 
@@ -76,7 +53,7 @@ def _unread(loaded: Loaded) -> frozenset[str]:
 def check_id(scene: Scene) -> Iterable[Problem]:
     """The id is the file's name and the page's address."""
     unit_id, stem = scene.unit.record.unit.id, scene.unit.path.stem
-    if unit_id != stem:
+    if unit_id != stem and not scene.unit.lacks("unit.id"):
         yield scene.problem(
             ("unit", "id"),
             f"the id {unit_id!r} is not the file's name",
@@ -92,12 +69,14 @@ def check_id(scene: Scene) -> Iterable[Problem]:
 def check_reason(scene: Scene) -> Iterable[Problem]:
     """A withdrawn unit says why."""
     unit = scene.unit.record.unit
-    if unit.status == "withdrawn" and not unit.reason:
+    if unit.status == "withdrawn" and not unit.reason and not scene.unit.lacks("unit.reason"):
         yield scene.problem(("unit",), "a withdrawn unit needs a reason", "add reason: … under unit", "reason-missing")
 
 
 def check_class(scene: Scene) -> Iterable[Problem]:
     """Where classes are declared, every unit is in one."""
+    if any(scene.unit.lacks(f"label.{key}") for key in ("nominal_v", "capacity_ah", "chemistry")):
+        return
     if scene.catalogue.classes and class_of(scene.unit.record.label, scene.catalogue.classes) is None:
         label = scene.unit.record.label
         message = f"{label.nominal_v.best:g} V, {label.capacity_ah.best:g} Ah, {label.chemistry} is in no class"
@@ -109,25 +88,26 @@ def check_class(scene: Scene) -> Iterable[Problem]:
 def check_names(scene: Scene) -> Iterable[Problem]:
     """Benches, samples, loads, inverters, instruments, videos and tests that are referred to must exist."""
     record, catalogue = scene.unit.record, scene.catalogue
+    samples, tests = scene.unit.names("samples"), scene.unit.names("tests")
     if record.bench:
         yield from _known(scene, ("bench",), record.bench, catalogue.benches, "bench")
     for name, test, bench in scene.tests():
         at: FieldPath = ("tests", name)
         yield from _known(scene, (*at, "bench"), test.bench, catalogue.benches, "bench")
-        yield from _known(scene, (*at, "sample"), test.sample, record.samples, "sample")
+        yield from _known(scene, (*at, "sample"), test.sample, samples, "sample")
         if test.video:
-            yield from _known(scene, (*at, "video", "in"), test.video.in_, record.videos, "video")
+            yield from _known(scene, (*at, "video", "in"), test.video.in_, scene.unit.names("videos"), "video")
         for load in getattr(test, "load", None) or ():
             yield from _known(scene, (*at, "load"), load, catalogue.loads, "load")
-        yield from _known(scene, (*at, "after"), getattr(test, "after", None), record.tests, "test")
+        yield from _known(scene, (*at, "after"), getattr(test, "after", None), tests, "test")
         yield from _names_of_bench(scene, at, test, bench)
     for i, entry in enumerate(record.history):
-        yield from _known(scene, ("history", i, "sample"), entry.sample, record.samples, "sample")
+        yield from _known(scene, ("history", i, "sample"), entry.sample, samples, "sample")
         for j, test_name in enumerate(entry.tests):
-            yield from _known(scene, ("history", i, "tests", j), test_name, record.tests, "test")
+            yield from _known(scene, ("history", i, "tests", j), test_name, tests, "test")
     for i, answer in enumerate(record.acknowledged):
         for j, test_name in enumerate(answer.tests):
-            yield from _known(scene, ("acknowledged", i, "tests", j), test_name, record.tests, "test")
+            yield from _known(scene, ("acknowledged", i, "tests", j), test_name, tests, "test")
 
 
 def _names_of_bench(scene: Scene, at: FieldPath, test: AnyTest, bench: Bench | None) -> Iterable[Problem]:
@@ -137,9 +117,9 @@ def _names_of_bench(scene: Scene, at: FieldPath, test: AnyTest, bench: Bench | N
     named.append(((*at, "inverter"), getattr(test, "inverter", None), "inverter"))
     for path, name, what in named:
         if bench is not None:
-            known: Mapping[str, Any] = bench.instruments if what == "instrument" else bench.inverters
-            yield from _known(scene, path, name, known, what, " on this bench")
-        elif name and not scene.names_bench(test):
+            known: Iterable[str] = bench.instruments if what == "instrument" else bench.inverters
+            yield from _known(scene, path, name, tuple(known), what, " on this bench")
+        elif name and not scene.names_bench(str(at[1])):
             message = f"no bench declares the {what} {name!r}"
             yield scene.problem(path, message, "name the bench of this test", f"{what}-no-bench")
 
@@ -148,9 +128,9 @@ _DECLARED_IN = {"bench": "instruments.yml", "load": "loads.yml"}
 
 
 def _known(
-    scene: Scene, path: FieldPath, name: str | None, known: Mapping[str, Any], what: str, where: str = ""
+    scene: Scene, path: FieldPath, name: str | None, known: Collection[str], what: str, where: str = ""
 ) -> Iterable[Problem]:
-    if name is None or name in known or _DECLARED_IN.get(what) in scene.unread:
+    if name is None or name in known or _DECLARED_IN.get(what) in scene.unread or scene.unit.lacks(f"{what}s"):
         return
     near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
     some = ", ".join(list(known)[:12])
@@ -160,64 +140,23 @@ def _known(
 
 def check_samples(scene: Scene) -> Iterable[Problem]:
     """With several samples, every test names its own."""
-    record = scene.unit.record
-    if len(record.samples) < 2:
+    samples = scene.unit.names("samples")
+    if len(samples) < 2:
         return
-    for name, test in record.tests.items():
-        if test.sample is None:
-            hint = f"add sample: one of {', '.join(record.samples)}"
+    for name, test in scene.unit.record.tests.items():
+        if test.sample is None and not scene.unit.lacks(f"tests.{name}.sample"):
+            hint = f"add sample: one of {', '.join(samples)}"
             yield scene.problem(
                 ("tests", name), "this test does not say which sample it was made on", hint, "sample-missing"
             )
 
 
-def check_dates(scene: Scene) -> Iterable[Problem]:
-    """Nothing is dated after the catalogue's set date; no test before its bench stood or its sample was there."""
-    samples = scene.unit.record.samples
-    for name, test, bench in scene.tests():
-        sample = samples.get(test.sample or next(iter(samples), ""))
-        for key, date in _dates(test):
-            path: FieldPath = ("tests", name, key)
-            if scene.not_after and date > scene.not_after:
-                message = f"{date} is after the catalogue's date {scene.not_after}"
-                yield scene.problem(path, message, "correct the date, or publish later", "date-future")
-            if bench is not None and date < bench.since:
-                message = f"{date} is before the bench stood like this ({bench.since})"
-                yield scene.problem(path, message, "name the bench entry of that time", "date-bench")
-            if sample and sample.date and date < sample.date:
-                message = f"{date} is before the sample was obtained ({sample.date})"
-                yield scene.problem(path, message, "correct one of the two", "date-sample")
-
-
-def _dates(test: AnyTest) -> Iterator[tuple[str, dt.date]]:
-    """The keys of a test that say a day, with it."""
-    days = {"date": test.date, "started": test.started and test.started.date, "ended": test.ended and test.ended.date}
-    yield from ((key, day) for key, day in days.items() if day)
-
-
-def check_times(scene: Scene) -> Iterable[Problem]:
-    """Ends come after starts; a video's scene does too."""
-    for name, test, _ in scene.tests():
-        start, end = test.started, test.ended
-        if start and end and start.date and end.date:
-            backwards = end.date < start.date or (end.date == start.date and _ends_before(start, end))
-            if backwards:
-                ended: FieldPath = ("tests", name, "ended")
-                yield scene.problem(
-                    ended, f"{end.text} is before the start {start.text}", "correct one of the two", "time-order"
-                )
-        if (
-            test.video
-            and test.video.from_ is not None
-            and test.video.to is not None
-            and test.video.to <= test.video.from_
-        ):
-            to: FieldPath = ("tests", name, "video", "to")
-            yield scene.problem(to, "the scene ends before it starts", "write from before to", "time-order")
-
-
-def _ends_before(start: Any, end: Any) -> bool:
-    return start.earliest_s is not None and end.latest_s is not None and end.latest_s < start.earliest_s
+def check_evidence(scene: Scene) -> Iterable[Problem]:
+    """A test whose evidence was not kept has no log."""
+    for name, test in scene.unit.record.tests.items():
+        if test.evidence == "reported" and test.log is not None:
+            message = "a log is named, so that evidence was kept"
+            yield scene.problem(("tests", name, "evidence"), message, "take away log: or evidence:", "evidence-kept")
 
 
 def check_log_paths(scene: Scene) -> Iterable[Problem]:
@@ -229,7 +168,7 @@ def check_log_paths(scene: Scene) -> Iterable[Problem]:
         fault = _log_fault(scene, test.log)
         if fault:
             yield scene.problem(path, *fault)
-        elif not scene.names_bench(test):
+        elif not scene.names_bench(name):
             yield scene.problem(
                 path, "no bench says how this log is written", "name the bench of this test", "log-no-bench"
             )
@@ -265,8 +204,8 @@ def _log_fault(scene: Scene, log: str) -> tuple[str, str, str] | None:
     return None
 
 
-def check_prices(loaded: Loaded, results: Path, unread: frozenset[str]) -> Iterable[Problem]:
-    """Each price belongs to a unit, if only to one whose file has an error, and its currency has a rate."""
+def check_prices(loaded: Loaded, results: Path, unread: frozenset[str], not_after: dt.date | None) -> Iterable[Problem]:
+    """Each price belongs to a unit, if only to one whose file has an error, has a rate, and is not of tomorrow."""
     known = {path.stem for path in unit_paths(results)}
     rated = {loaded.catalogue.rates.currency} | {rate.currency for rate in loaded.catalogue.rates.rates}
     for line, price in zip(loaded.price_lines, loaded.catalogue.prices, strict=True):
@@ -274,6 +213,8 @@ def check_prices(loaded: Loaded, results: Path, unread: frozenset[str]) -> Itera
         if price.currency not in rated and "rates.yml" not in unread:
             message, hint = f"there is no rate for {price.currency}", "add one to catalogue/rates.yml"
             yield _of_prices(*where, "currency", message, hint, "currency-unknown")
+        if not_after and price.date > not_after:
+            yield _of_prices(*where, "date", *future(price.date, not_after))
         if price.unit not in known:
             near = difflib.get_close_matches(price.unit, known, n=1, cutoff=0.6)
             hint = f"did you mean {near[0]!r}?" if near else "write the name of its results file, without .yml"
@@ -308,7 +249,8 @@ def check_benches(loaded: Loaded) -> Iterable[Problem]:
     for bench_id, bench in loaded.catalogue.benches.items():
         for path, name in _bench_references(bench):
             if name is not None and name not in bench.instruments:
-                hint = f"known: {', '.join(bench.instruments)}" if bench.instruments else "declare it first"
+                some = ", ".join(list(bench.instruments)[:12])
+                hint = f"known: {some}" if some else "declare it first"
                 yield document.problem(
                     (bench_id, *path), f"there is no instrument {name!r} on this bench", hint, "unknown-instrument"
                 )
@@ -333,5 +275,6 @@ UNIT_CHECKS: tuple[Callable[[Scene], Iterable[Problem]], ...] = (
     check_samples,
     check_dates,
     check_times,
+    check_evidence,
     check_log_paths,
 )

@@ -14,6 +14,7 @@ from typing import get_args
 from site_builder.bench_tests import AnyTest, BuildTest, CameBack, ResistanceTest
 from site_builder.derive.cold_charge import SAFETY, charge_limit_c
 from site_builder.derive.headline import sample_of
+from site_builder.derive.reported import kept
 from site_builder.derive.results import LoadAnswer, OneResult, UnitResult
 from site_builder.derive.thermal import STANDARD_FROM_C
 from site_builder.measured import Basis, Measured
@@ -108,8 +109,9 @@ def facts_of(result: UnitResult, record: ResultsFile) -> dict[str, Fact]:
         record: Its results file, for the label and for what was seen without an instrument.
 
     Returns:
-        Numbers and words; what is not known is left out.
+        Numbers and words; what is not known is left out, and so is what was seen in tests whose evidence was not kept.
     """
+    result, record = kept(result, record)
     label = record.label
     known: dict[str, Fact | None] = {name: one for name, one in result.metrics.items() if name in METRICS}
     known["rated_share"] = _per(result.metrics.get("comparable_ah"), label.capacity_ah.best)

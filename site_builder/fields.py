@@ -45,6 +45,7 @@ Text = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=60
 LongText = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=4000)]
 NAME_PATTERN = r"^[a-z0-9]+(-[a-z0-9]+)*$"
 Name = Annotated[str, StringConstraints(strict=True, pattern=NAME_PATTERN, max_length=60)]
+MAX_NAMES = 300  # tests of a file; no list of names is longer
 FilePath = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=200)]
 
 
@@ -81,9 +82,9 @@ def _https(raw: object) -> str:
 
 def _names(raw: object) -> tuple[str, ...]:
     many = raw if isinstance(raw, list) else [raw]
-    wrong = [one for one in many if not (isinstance(one, str) and re.match(NAME_PATTERN, one) and len(one) <= 60)]
-    if wrong or not many:
-        message = f"{shown(wrong[0])} is no name" if wrong else "the list is empty"
+    wrong = [one for one in many if not (isinstance(one, str) and re.fullmatch(NAME_PATTERN, one) and len(one) <= 60)]
+    if wrong or not 0 < len(many) <= MAX_NAMES:
+        message = f"{shown(wrong[0])} is no name" if wrong else "the list is too long" if many else "the list is empty"
         raise GrammarError(message, "write bilge-pump, or [kettle, hob]", "name-form")
     return tuple(many)
 

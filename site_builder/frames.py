@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.measured import Measured, rounded_pair
-from site_builder.nomenclature import METRICS, OF_TESTS_ONLY
+from site_builder.nomenclature import METRICS, OF_TESTS_ONLY, PARTS
 
 if TYPE_CHECKING:
     import pandas as pd
 
+COUNTS = ("place_low", "place_high", "place_of", "questions_tested")
 SCORE_DECIMALS = 2  # far below what any instrument tells
-PARTS = ("", "_u", "_bound", "_low", "_high", "_basis")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -31,6 +31,9 @@ def frames_of(derived: Derived) -> Frames:
     import pandas as pd  # noqa: PLC0415  # slow to import, and most commands never need it
 
     units = pd.DataFrame([unit_row(unit) | score_cells(unit, derived) for unit in derived.units])
+    # Whole numbers stay whole beside empty cells; these columns are the last ones.
+    counts = units[[name for name in COUNTS if name in units]].astype("Int64")
+    units = pd.concat([units.drop(columns=list(counts)), counts], axis=1)
     tests = pd.DataFrame([row for unit in derived.units for row in rows_of_tests(unit)])
     return Frames(units=units, tests=tests)
 
@@ -97,6 +100,7 @@ def rows_of_tests(unit: DerivedUnit) -> list[dict[str, Any]]:
             "unit": unit.id,
             "test": name,
             "kind": test.kind,
+            "evidence": test.evidence,
             "date": test.date.isoformat() if test.date else None,
             "sample": test.sample or next(iter(unit.record.samples), None),
             "bench": test.bench or unit.record.bench,

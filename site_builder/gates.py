@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from site_builder.criteria import facts_of, gradable
 from site_builder.derive.cold_charge import SAFETY, charge_limit_c
+from site_builder.derive.reported import kept
 from site_builder.derive.results import UnitResult
 from site_builder.grading_records import Gate, GateName
 from site_builder.measured import Measured
@@ -30,7 +31,8 @@ class GateHit:
 
 
 def gates_hit(result: UnitResult, record: ResultsFile, gates: Iterable[Gate]) -> tuple[GateHit, ...]:
-    """Every gate that this unit meets, in the file's order."""
+    """Every gate that this unit meets, in the file's order; tests whose evidence was not kept show none."""
+    result, record = kept(result, record)
     return tuple(hit for gate in gates if (hit := _CHECKS[gate.when](result, record, gate)) is not None)
 
 

@@ -169,11 +169,17 @@ def _part_grade(part: Part, load: str | None, share: float, facts: Mapping[str, 
     if given is None:
         why_not = f"it would take {takes(part.fact)}"
     elif not gradable(given):
-        why_not = "it was read without a named instrument, or is a claim"
+        why_not = _why_not_graded(given)
     else:
         ends = number_ends(part.anchors, given) if isinstance(given, Measured) else word_ends(part, given)
         why_not = None if ends.value is not None else "only the better side of it is bounded"
     return PartGrade(part=part, load=load, share=share, given=given, ends=ends, why_not=why_not)
+
+
+def _why_not_graded(given: Fact) -> str:
+    if isinstance(given, Measured) and given.basis == "reported":
+        return "it was reported, and its evidence not kept"
+    return "it was read without a named instrument, or is a claim"
 
 
 def word_ends(part: Part, word: str) -> Ends:

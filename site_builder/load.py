@@ -14,10 +14,11 @@ from pydantic import BaseModel, RootModel
 from site_builder.catalogue_records import Bench, Catalogue, Change, ComparisonClass, Load, Price, Rates
 from site_builder.fields import Name
 from site_builder.grading_records import Grading
-from site_builder.problems import Problem
+from site_builder.problems import MAX_ALIKE, Problem, at_most
 from site_builder.records import ResultsFile
-from site_builder.validate import record, row_record
-from site_builder.yaml_text import MAX_BYTES, Document, parsed
+from site_builder.sound_part import sound_part
+from site_builder.validate import lies_in, record, row_record
+from site_builder.yaml_text import MAX_BYTES, Document, hidden_in, parsed, unseen_words
 
 R = TypeVar("R", bound=BaseModel)
 
@@ -29,22 +30,39 @@ Changes = RootModel[list[Change]]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class UnitFile:
-    """One results file that could be read, with where its values stand."""
+    """One results file that could be read, with where its values stand.
+
+    `cut` are fields that had a fault and were left out: such a record can be checked, and nothing else.
+    """
 
     path: Path
     record: ResultsFile
     document: Document
+    cut: frozenset[str] = frozenset()
+
+    def lacks(self, field: str) -> bool:
+        """Whether a field was cut out, so that its absence says nothing."""
+        return lies_in(field, self.cut)
+
+    def names(self, group: str) -> tuple[str, ...]:
+        """The names of samples, videos or tests, those with a fault of their own too."""
+        held = self.document.data.get(group) if isinstance(self.document.data, Mapping) else None
+        return tuple(map(str, held)) if isinstance(held, Mapping) else ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Loaded:
-    """Everything that was read, and every problem found on the way; `price_lines` tells where each price stands."""
+    """Everything that was read, and every problem found on the way; `price_lines` tells where each price stands.
+
+    `faulty` are results files with an error, as far as they are sound.
+    """
 
     catalogue: Catalogue
     units: tuple[UnitFile, ...]
     documents: Mapping[str, Document]
     problems: tuple[Problem, ...]
     price_lines: tuple[int, ...] = ()
+    faulty: tuple[UnitFile, ...] = ()
 
 
 def read_all(results: Path, catalogue: Path, only: frozenset[Path] | None = None) -> Loaded:
@@ -54,18 +72,15 @@ def read_all(results: Path, catalogue: Path, only: frozenset[Path] | None = None
     documents: dict[str, Document] = {}
     held = read_catalogue(catalogue, base, documents, problems)
     prices = read_prices(results / "prices.csv", base, problems)
-    units = [
-        unit
-        for path in unit_paths(results)
-        if only is None or path.parent.resolve() / path.name in only
-        for unit in _unit(path, base, problems)
-    ]
+    chosen = [path for path in unit_paths(results) if only is None or path.parent.resolve() / path.name in only]
+    units = [unit for path in chosen for unit in _unit(path, base, problems)]
     return Loaded(
         catalogue=replace(held, prices=tuple(prices.values())),
-        units=tuple(units),
+        units=tuple(unit for unit, whole in units if whole),
         documents=documents,
         problems=tuple(problems),
         price_lines=tuple(prices),
+        faulty=tuple(unit for unit, whole in units if not whole),
     )
 
 
@@ -81,10 +96,14 @@ def read_unit(path: Path, base: Path) -> tuple[ResultsFile | None, Document, lis
     return made, document, problems
 
 
-def _unit(path: Path, base: Path, problems: list[Problem]) -> list[UnitFile]:
+def _unit(path: Path, base: Path, problems: list[Problem]) -> list[tuple[UnitFile, bool]]:
+    """The file and whether it is without fault; nothing where nothing of it can be used."""
     made, document, found = read_unit(path, base)
     problems += found
-    return [] if made is None else [UnitFile(path=path, record=made, document=document)]
+    if made is not None:
+        return [(UnitFile(path=path, record=made, document=document), True)]
+    sound = sound_part(document, path.stem)
+    return [] if sound is None else [(UnitFile(path=path, record=sound[0], document=document, cut=sound[1]), False)]
 
 
 def read_document(path: Path, base: Path) -> Document:
@@ -102,10 +121,14 @@ def _is_there(path: Path) -> bool:
 def _read(path: Path) -> bytes | tuple[str, str, str]:
     """The bytes, one more than allowed at most; or why there are none, a way out, and a code."""
     try:
+        if path.is_symlink() and not path.resolve().is_relative_to(path.parent.resolve()):
+            return "this is a link out of its folder", "put the file itself here", "file-outside"
         if not path.is_file():  # a pipe would never end
             return "this is no file", "check its name", "file-missing"
         with path.open("rb") as stream:
             return stream.read(MAX_BYTES + 1)
+    except RuntimeError:  # a link to itself
+        return "this is no file", "check its name", "file-missing"
     except OSError as error:
         return f"this file cannot be read: {error.strerror}", "check who may read it", "file-unreadable"
 
@@ -116,10 +139,12 @@ def _of_file(name: str, line: int, message: str, hint: str, code: str) -> Proble
 
 
 def shown_name(path: Path, base: Path) -> str:
-    """The path as messages show it: relative to the project, with forward slashes."""
+    """The path as messages show it: relative to the project, with forward slashes; a link by its own name."""
+    if ".." not in path.parts and path.is_relative_to(base):  # nearly always, and without asking the disk
+        return path.relative_to(base).as_posix()
     try:
-        return path.resolve().relative_to(base.resolve()).as_posix()
-    except (ValueError, RuntimeError):  # elsewhere, or a link to itself
+        return (path.parent.resolve() / path.name).relative_to(base.resolve()).as_posix()
+    except (ValueError, RuntimeError):  # elsewhere, or a folder that is a link to itself
         return path.as_posix()
 
 
@@ -161,18 +186,20 @@ def read_prices(path: Path, base: Path, problems: list[Problem]) -> dict[int, Pr
         return {}
     rows = csv.reader(io.StringIO(text), strict=True)
     prices: dict[int, Price] = {}
+    wrong: list[Problem] = []
     try:
         if [cell.strip() for cell in next(rows, [])] != PRICE_HEADING:
             message, hint = "the first line is no heading of prices", f"write {','.join(PRICE_HEADING)}"
             problems.append(_of_file(name, 1, message, hint, "prices-form"))
             return {}
-        for row in rows:
-            price = _price(row, rows.line_num, name, problems)
+        while len(wrong) <= MAX_ALIKE and (row := next(rows, None)) is not None:
+            price = _price(row, rows.line_num, name, wrong)
             if price is not None:
                 prices[rows.line_num] = price
     except csv.Error as error:
         words = (f"this is no CSV: {error}", "check quotation marks and commas", "prices-form")
-        problems.append(_of_file(name, rows.line_num, *words))
+        wrong.append(_of_file(name, rows.line_num, *words))
+    problems += at_most(wrong)
     return prices
 
 
@@ -184,9 +211,11 @@ def _prices_text(path: Path) -> str | tuple[str, str, str]:
     if len(raw) > MAX_BYTES:
         return f"the file is over {MAX_BYTES // 1_000_000} MB", "drop the oldest prices", "prices-form"
     try:
-        return raw.decode("utf-8-sig")
+        text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         return "this is not UTF-8 text", "save the file as UTF-8", "prices-form"
+    hidden = hidden_in(text)
+    return text if hidden is None else (*unseen_words(hidden), "prices-form")
 
 
 def _price(row: list[str], line: int, name: str, problems: list[Problem]) -> Price | None:

@@ -13,11 +13,11 @@ import pyarrow as pa
 from numpy.typing import NDArray
 
 from site_builder.catalogue_records import Column, LogFormat
+from site_builder.log_cells import TimeFormatError, as_floats, elapsed_s
 from site_builder.problems import Problem, Severity
 from site_builder.series import Array, Log
 from site_builder.values import GrammarError, conversion
 
-Stamps = NDArray[np.datetime64]
 Lines = NDArray[np.int64]
 
 MAX_BAD_SHARE = 0.01
@@ -32,7 +32,6 @@ _POSSIBLE = {
     "ambient_c": (-60.0, 150.0),
 }
 _UNITS = {"current": "A", "cell_current": "A", "voltage": "V", "battery_c": "°C", "ambient_c": "°C"}
-_PER_SECOND = {"seconds": 1.0, "minutes": 60.0, "hours": 3600.0, "milliseconds": 0.001}
 _MAX_TIME_S = 1e11  # three thousand years
 
 
@@ -70,10 +69,14 @@ class UnreadableLogError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A log's columns by role ("time", "current", …), and the lines whose cells do not fit the heading."""
+    """A log's columns by role ("time", "date", "current", …), and the lines whose cells do not fit the heading.
+
+    `first_line` is the line of the first row in the file.
+    """
 
     cells: pa.Table
     ragged: tuple[int, ...] = ()
+    first_line: int = 2
 
     @property
     def rows(self) -> int:
@@ -81,8 +84,8 @@ class Table:
         return int(self.cells.num_rows) + len(self.ragged)
 
     def lines(self) -> Lines:
-        """The line in the file of each row; the heading is line 1."""
-        lines = np.arange(2, self.rows + 2)
+        """The line in the file of each row."""
+        lines = np.arange(self.first_line, self.rows + self.first_line)
         return np.setdiff1d(lines, self.ragged, assume_unique=True) if self.ragged else lines
 
 
@@ -101,8 +104,8 @@ def cleaned(table: Table, form: LogFormat, sha256: str) -> tuple[Log | None, lis
     cells, line, rows = table.cells, table.lines(), table.rows
     if cells.num_rows < 2:
         return None, [Fault(0, "the log has fewer than two rows", "export it again", "log-empty")]
-    time_s, started = _elapsed(cells["time"], form)
-    columns = {role: _numbers(cells[role], role, form) for role in cells.column_names if role != "time"}
+    time_s, started = _elapsed(cells, form)
+    columns = {role: _numbers(cells[role], role, form) for role in cells.column_names if role not in {"time", "date"}}
     faults = _at_lines(np.array(table.ragged), "the line has more or fewer cells than the heading", "log-ragged")
     good, more = _good_rows(time_s, columns, line, form)
     order, backward = _forward(time_s, good, line, float(form.interval_s.best))
@@ -139,32 +142,21 @@ def _log(
     )
 
 
-def _elapsed(column: pa.ChunkedArray, form: LogFormat) -> tuple[Array, dt.datetime | None]:
-    if form.time.format != "iso":
-        scale, times = _PER_SECOND[form.time.format], _as_floats(column, form)
-        return (times if scale == 1 else times * scale), None
-    stamps = _as_stamps(column)
-    known = stamps[~np.isnat(stamps)]
-    if not len(known):
-        message = f"no time stamp in the column {form.time.column!r} is ISO 8601"
+def _elapsed(cells: pa.Table, form: LogFormat) -> tuple[Array, dt.datetime | None]:
+    try:
+        seconds, started = elapsed_s(cells["time"], cells["date"] if "date" in cells.column_names else None, form)
+    except TimeFormatError as error:
+        message = f"the bench's time pattern {form.time.pattern!r} is none: {error}"
+        raise UnreadableLogError(message[:200], "write it in the letters of strptime", "log-time") from None
+    if not np.isfinite(seconds).any() and (form.time.pattern or form.time.format in {"iso", "h:m:s"}):
+        written = form.time.pattern or {"iso": "ISO 8601"}.get(form.time.format, form.time.format)
+        message = f"no time stamp in the column {form.time.column!r} is {written}"
         raise UnreadableLogError(message, "see the time format of its bench", "log-time")
-    return (stamps - known[0]) / np.timedelta64(1, "s"), known[0].astype("datetime64[us]").item()
-
-
-def _as_stamps(column: pa.ChunkedArray) -> Stamps:
-    if pa.types.is_timestamp(column.type):
-        fine = column.cast(pa.timestamp("us", tz=column.type.tz), safe=False)  # nanoseconds are cut off
-        stamps: Stamps = fine.to_numpy().astype("datetime64[us]")
-        return stamps
-    import pandas as pd  # noqa: PLC0415  # only on the way to naming bad cells
-
-    parsed = pd.to_datetime(column.to_pandas(), errors="coerce", format="ISO8601", utc=True)
-    named: Stamps = parsed.dt.tz_localize(None).to_numpy().astype("datetime64[us]")
-    return named
+    return seconds, started
 
 
 def _numbers(column: pa.ChunkedArray, role: str, form: LogFormat) -> Array:
-    values = _as_floats(column, form)
+    values = as_floats(column, form)
     unit = declared(form)[role].unit
     if unit and unit != _UNITS[role]:
         try:
@@ -174,23 +166,6 @@ def _numbers(column: pa.ChunkedArray, role: str, form: LogFormat) -> Array:
         values = linear.scale * values + linear.offset
     turned = role in {"current", "cell_current"} and (form.positive == "charge")
     return -values if turned else values
-
-
-def _as_floats(column: pa.ChunkedArray, form: LogFormat) -> Array:
-    if pa.types.is_floating(column.type) or pa.types.is_integer(column.type):
-        floats = column.cast(pa.float64(), safe=False)
-        # One chunk, the usual, is handed over without a copy.
-        one = floats.chunk(0) if floats.num_chunks == 1 else floats.combine_chunks()
-        values: Array = one.to_numpy(zero_copy_only=False)
-        return values
-    import pandas as pd  # noqa: PLC0415  # only on the way to naming bad cells
-
-    text = column.cast(pa.string()).to_pandas()
-    if form.decimal == ",":
-        # A point may stand between thousands here: nobody can tell, so that such a cell is none.
-        text = text.where(~text.str.contains(".", regex=False, na=False)).str.replace(",", ".", regex=False)
-    named: Array = pd.to_numeric(text, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
-    return named
 
 
 def _good_rows(

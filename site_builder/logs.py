@@ -1,4 +1,4 @@
-"""A log file → its columns as they were written. The only module that opens log files.
+"""A log file → its columns as they were written. Only this module and `log_text` open log files.
 
 A file is read twice at most: once straight into numbers, and once more as text if a cell would not become one, to say
 which. What is wrong with a row is found in `log_rows`.
@@ -6,26 +6,27 @@ which. What is wrong with a row is found in `log_rows`.
 
 from __future__ import annotations
 
-import gzip
+import csv
+import datetime as dt
 import hashlib
 import io
-import lzma
 import re
-import zlib
 from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
+import pyarrow.compute as pc
 from pyarrow import csv as pa_csv
 from pyarrow import parquet
 
 from site_builder.catalogue_records import LogFormat
+from site_builder.log_cells import needs_text, time_needs_text
 from site_builder.log_rows import MAX_BAD_SHARE, Fault, Table, UnreadableLogError, cleaned, declared
+from site_builder.log_text import MAX_BYTES, MAX_ROWS, TOO_MANY_ROWS, as_utf8, log_bytes, unpacked
 from site_builder.series import Log
 
-MAX_UNPACKED_BYTES = 500_000_000
-MAX_ROWS = 5_000_000
 MAX_COLUMNS = 1_000
+MAX_CELL_BYTES = 100
 
 _SEPARATORS = {",": ",", ";": ";", "tab": "\t"}
 
@@ -33,7 +34,7 @@ _SEPARATORS = {",": ",", ";": ";", "tab": "\t"}
 def read_log(path: Path, form: LogFormat) -> tuple[Log | None, list[Fault]]:
     """The log at `path` as its bench declares it, with faults; None where it is refused."""
     try:
-        raw = path.read_bytes()
+        raw = log_bytes(path)
         return cleaned(_table(raw, path.name, form), form, hashlib.sha256(raw).hexdigest())
     except UnreadableLogError as unreadable:
         return None, [unreadable.fault]
@@ -48,109 +49,125 @@ def _table(raw: bytes, name: str, form: LogFormat) -> Table:
         raise UnreadableLogError("the log is empty", "export it again", "log-empty")
     if name.endswith(".parquet"):
         return Table(_parquet_cells(raw, form))
-    text = _unpacked(raw, name)
+    text = as_utf8(unpacked(raw, name), form.encoding)
     if text.endswith((b"\n\n", b"\n\r\n")):  # empty lines within count, as lines without cells; those at the end do not
         text = text.rstrip(b"\r\n")
     if not text or text.isspace():
         raise UnreadableLogError("the log is empty", "export it again", "log-empty")
-    if text.count(b"\n", 0, 100_000) < 2:
+    header, start, first_line = _headed(text, form)
+    wanted = _wanted(header, form)
+    if len(text[start : start + 100_000].strip().splitlines()) < 2:
         raise UnreadableLogError("the log has fewer than two rows", "export it again", "log-empty")
-    wanted = _wanted(_header(text, form), form)
+    source = pa.py_buffer(memoryview(text)[start:])  # a view copies nothing, however long the log is
     try:
-        cells = pa_csv.read_csv(pa.py_buffer(text), **_options(form, _types(form, wanted, text), list(wanted.values())))
+        types = _types(form, wanted, text[start : start + 100_000])
+        cells = pa_csv.read_csv(source, **_options(form, header, types, list(wanted.values())))
         ragged: tuple[int, ...] = ()
     except pa.ArrowInvalid:
         # Some cell is no number, or some line is ragged: read as text, so that the lines can be named.
-        cells, ragged = _text_cells(text, form, list(wanted.values()))
+        cells, ragged = _text_cells(source, form, header, list(wanted.values()), first_line)
     if cells.num_rows > MAX_ROWS:
-        raise UnreadableLogError(f"the log has over {MAX_ROWS} rows", "log less often, or split the test", "log-size")
-    return Table(cells.rename_columns(list(wanted)), ragged)
+        raise UnreadableLogError(*TOO_MANY_ROWS)
+    return Table(cells.select(list(wanted.values())).rename_columns(list(wanted)), ragged, first_line)
 
 
-def _unpacked(raw: bytes, name: str) -> bytes:
-    """The text of the log, decompressed no further than the limit."""
-    try:
-        if name.endswith(".gz"):
-            with gzip.GzipFile(fileobj=io.BytesIO(raw)) as packed:
-                text = packed.read(MAX_UNPACKED_BYTES + 1)
-        elif name.endswith(".xz"):
-            text = _unpacked_xz(raw)
-        else:
-            text = raw
-    except (OSError, EOFError, lzma.LZMAError, zlib.error):
-        ending = name.rpartition(".")[2]
-        message = f"the log cannot be unpacked as .{ending}: it is cut short, damaged or something else"
-        raise UnreadableLogError(message, "copy or compress it again; plain text ends in .csv", "log-packed") from None
-    if len(text) > MAX_UNPACKED_BYTES:
-        raise UnreadableLogError("the log is over 500 MB unpacked", "log less often, or split the test", "log-size")
-    return text.removeprefix(b"\xef\xbb\xbf")
+def _headed(text: bytes, form: LogFormat) -> tuple[list[str], int, int]:
+    """Headings, where the rows start in the text, and the line of the first row."""
+    first_line = form.rows_from_line or form.heading_line + 1
+    if first_line <= form.heading_line:
+        message = f"the bench's rows start on line {first_line}, before their headings on line {form.heading_line}"
+        raise UnreadableLogError(message, "correct rows_from_line or heading_line", "log-columns")
+    at, start = _start_of_line(text, form.heading_line), _start_of_line(text, first_line)
+    return _header(text[at : at + 100_000], form), start, first_line
 
 
-def _unpacked_xz(raw: bytes) -> bytes:
-    packed = lzma.LZMADecompressor(memlimit=200_000_000)
-    text = packed.decompress(raw, MAX_UNPACKED_BYTES + 1)
-    # Unlike gzip's reader, this one says nothing of a file that stops early or of a second stream after the first.
-    if len(text) <= MAX_UNPACKED_BYTES and (not packed.eof or packed.unused_data):
-        raise EOFError
-    return text
+def _start_of_line(text: bytes, line: int) -> int:
+    at = 0
+    for _ in range(line - 1):
+        found = text.find(b"\n", at)
+        if found < 0:
+            message = f"the log has fewer than {line} lines"
+            raise UnreadableLogError(message, "see heading_line and rows_from_line of its bench", "log-empty")
+        at = found + 1
+    return at
 
 
 def _header(text: bytes, form: LogFormat) -> list[str]:
-    first = text[:100_000].partition(b"\n")[0]
+    first = text.partition(b"\n")[0]
     try:
-        names = [name.strip().strip('"') for name in first.decode("utf-8").split(_SEPARATORS[form.separator])]
+        line = first.decode("utf-8")
     except UnicodeDecodeError:
-        raise UnreadableLogError("the log is not UTF-8 text", "export it as UTF-8", "log-encoding", 1) from None
+        hint = "export it as UTF-8, or say encoding: in the log format of its bench"
+        raise UnreadableLogError("the log is not UTF-8 text", hint, "log-encoding", form.heading_line) from None
+    if "\0" in line:
+        hint = "export it as UTF-8, or say encoding: utf-16 in the log format of its bench"
+        raise UnreadableLogError("the log looks like UTF-16 text", hint, "log-encoding", form.heading_line)
+    separator = _SEPARATORS[form.separator]
+    quoted = (
+        csv.reader([line.replace("\r", " ")], delimiter=separator) if '"' in line else iter([line.split(separator)])
+    )
+    names = [name.strip() for name in next(quoted, [])]
     if len(names) > MAX_COLUMNS:
-        raise UnreadableLogError(
-            f"the log has over {MAX_COLUMNS} columns", "export the bench's columns only", "log-columns", 1
-        )
+        hint = "export the bench's columns only"
+        raise UnreadableLogError(f"the log has over {MAX_COLUMNS} columns", hint, "log-columns", form.heading_line)
     return names
 
 
 def _wanted(header: list[str], form: LogFormat) -> dict[str, str]:
     """Role → heading of those columns that are there; current, voltage and time must be."""
-    columns = {"time": form.time.column} | {role: column.column for role, column in declared(form).items()}
-    required = {"time", "current", "voltage"} & set(columns)
+    columns = {"time": form.time.column, **({"date": form.time.date_column} if form.time.date_column else {})}
+    columns |= {role: column.column for role, column in declared(form).items()}
+    required = {"time", "date", "current", "voltage"} & set(columns)
     missing = [columns[role] for role in columns if role in required and columns[role] not in header]
     if missing:
         has = ", ".join(name[:40] for name in header[:12])
-        hint = f"its bench declares {', '.join(columns.values())}; the first line of the file has {has}"
-        raise UnreadableLogError(f"the log has no column {' or '.join(missing)}", hint, "log-columns", 1)
+        line = "the first line" if form.heading_line == 1 else f"line {form.heading_line}"
+        hint = f"its bench declares {', '.join(columns.values())}; {line} of the file has {has}"
+        raise UnreadableLogError(
+            f"the log has no column {' or '.join(missing)}", hint, "log-columns", form.heading_line
+        )
     doubled = [name for name in columns.values() if header.count(name) > 1]
     if doubled:
-        raise UnreadableLogError(f"the column {doubled[0]} stands in the log twice", "rename one", "log-columns", 1)
+        raise UnreadableLogError(
+            f"the column {doubled[0]} stands in the log twice", "rename one", "log-columns", form.heading_line
+        )
     return {role: name for role, name in columns.items() if name in header}
 
 
-def _types(form: LogFormat, wanted: dict[str, str], text: bytes) -> dict[str, pa.DataType]:
-    types = dict.fromkeys(wanted.values(), pa.float64())
-    if form.time.format == "iso":
-        second = text[:200_000].split(b"\n", 2)[1:2]
-        zoned = bool(second) and bool(re.search(rb"[T ][0-9:.]+ ?(?:Z|[+-][0-9])", second[0]))
+def _types(form: LogFormat, wanted: dict[str, str], body: bytes) -> dict[str, pa.DataType]:
+    types = dict.fromkeys(wanted.values(), pa.string() if needs_text(form) else pa.float64())
+    if time_needs_text(form.time):
+        types |= {wanted[role]: pa.string() for role in ("time", "date") if role in wanted}
+    elif form.time.format == "iso":
+        first = body.split(b"\n", 1)[0]
+        zoned = bool(re.search(rb"[T ][0-9:.]+ ?(?:Z|[+-][0-9])", first))
         types[form.time.column] = pa.timestamp("us", tz="UTC" if zoned else None)
     return types
 
 
-def _options(form: LogFormat, types: dict[str, pa.DataType], columns: list[str], **more: Any) -> dict[str, Any]:
+def _options(
+    form: LogFormat, header: list[str], types: dict[str, pa.DataType], columns: list[str], **more: Any
+) -> dict[str, Any]:
     convert = pa_csv.ConvertOptions(column_types=types, include_columns=columns, decimal_point=form.decimal)
     parse = pa_csv.ParseOptions(delimiter=_SEPARATORS[form.separator], ignore_empty_lines=False, **more)
     # One core is as fast here, and the order of findings stays the same.
-    read = pa_csv.ReadOptions(use_threads=False, block_size=16 << 20)
+    read = pa_csv.ReadOptions(use_threads=False, block_size=16 << 20, column_names=header)
     return {"parse_options": parse, "convert_options": convert, "read_options": read}
 
 
-def _text_cells(text: bytes, form: LogFormat, columns: list[str]) -> tuple[pa.Table, tuple[int, ...]]:
+def _text_cells(
+    source: pa.Buffer, form: LogFormat, header: list[str], columns: list[str], first_line: int
+) -> tuple[pa.Table, tuple[int, ...]]:
     """Cells as text, and the lines that have another number of them than the heading."""
     ragged: list[int] = []
 
     def noted(row: Any) -> str:
-        ragged.append(row.number)
+        ragged.append(row.number + first_line - 1)
         return "skip"
 
-    options = _options(form, dict.fromkeys(columns, pa.string()), columns, invalid_row_handler=noted)
+    options = _options(form, header, dict.fromkeys(columns, pa.string()), columns, invalid_row_handler=noted)
     try:
-        cells = pa_csv.read_csv(pa.py_buffer(text), **options)
+        cells = pa_csv.read_csv(source, **options)
     except pa.ArrowInvalid as error:
         raise UnreadableLogError(f"the log is no CSV: {str(error)[:120]}", "export it again", "log-csv") from None
     rows = cells.num_rows + len(ragged)
@@ -162,12 +179,67 @@ def _text_cells(text: bytes, form: LogFormat, columns: list[str]) -> tuple[pa.Ta
 
 def _parquet_cells(raw: bytes, form: LogFormat) -> pa.Table:
     try:
-        file = parquet.ParquetFile(io.BytesIO(raw))
-        names = file.schema_arrow.names
-        if file.metadata.num_rows > MAX_ROWS or file.metadata.num_columns > MAX_COLUMNS:
-            raise UnreadableLogError("the log is too large", "log less often", "log-size")
-        wanted = _wanted(names, form)
-        return file.read(columns=list(wanted.values())).select(list(wanted.values())).rename_columns(list(wanted))
+        file = _parquet_file(raw)
+        if file.metadata.num_rows > MAX_ROWS:
+            raise UnreadableLogError(*TOO_MANY_ROWS)
+        wanted = _wanted(file.schema_arrow.names, form)
+        columns = list(wanted.values())
+        cells = file.read(columns=columns).select(columns)
+        return pa.table([_spelled_out(column) for column in cells.columns], names=list(wanted))
     except (pa.ArrowException, OSError):
         message = "this is no Parquet file: it is cut short, damaged or something else"
         raise UnreadableLogError(message, "copy or export it again; plain text ends in .csv", "log-packed") from None
+
+
+def _parquet_file(raw: bytes) -> parquet.ParquetFile:
+    """The file, if its size unpacked is allowed; texts come as dictionaries of them.
+
+    Each different text is held once then, however many rows have it: a megabyte of such rows could be a terabyte.
+    """
+    file = parquet.ParquetFile(io.BytesIO(raw))
+    groups = (file.metadata.row_group(i).total_byte_size for i in range(file.metadata.num_row_groups))
+    if file.metadata.num_columns > MAX_COLUMNS or sum(groups) > MAX_BYTES:
+        raise UnreadableLogError("the log is too large", "log less often, and no more than is needed", "log-size")
+    texts = [field.name for field in file.schema_arrow if pa.types.is_string(field.type)]
+    return parquet.ParquetFile(io.BytesIO(raw), read_dictionary=texts)
+
+
+def _spelled_out(column: pa.ChunkedArray) -> pa.ChunkedArray:
+    if not pa.types.is_dictionary(column.type):
+        return column
+    words = [chunk.dictionary.cast(pa.string()) for chunk in column.chunks]
+    if any((pc.max(pc.binary_length(one)).as_py() or 0) > MAX_CELL_BYTES for one in words):
+        message = f"a cell holds over {MAX_CELL_BYTES} letters"
+        raise UnreadableLogError(message, "export numbers and time stamps only", "log-size")
+    return column.cast(pa.string())
+
+
+def parquet_start(raw: bytes, rows: int) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
+    """Headings and the first rows of a Parquet file, each cell as text.
+
+    Raises:
+        UnreadableLogError: It is none, or has too many columns.
+    """
+    try:
+        file = _parquet_file(raw)
+        first = next(file.iter_batches(batch_size=rows), None)
+        columns = [] if first is None else [[_as_text(cell) for cell in _short(column)] for column in first.columns]
+        return tuple(file.schema_arrow.names), tuple(zip(*columns, strict=True))
+    except (pa.ArrowException, OSError):
+        message = "this is no Parquet file: it is cut short, damaged or something else"
+        raise UnreadableLogError(message, "copy or export it again; plain text ends in .csv", "log-packed") from None
+
+
+def _short(column: pa.Array) -> list[Any]:
+    """The cells, texts cut; nothing for what is no column of a log."""
+    if pa.types.is_dictionary(column.type):
+        words = pc.utf8_slice_codeunits(column.dictionary.cast(pa.string()), 0, MAX_CELL_BYTES)
+        column = pa.DictionaryArray.from_arrays(column.indices, words)
+    elif pa.types.is_nested(column.type) or pa.types.is_binary(column.type):
+        return [None] * len(column)
+    cells: list[Any] = column.to_pylist()
+    return cells
+
+
+def _as_text(cell: Any) -> str:
+    return "" if cell is None else cell.isoformat(sep=" ") if isinstance(cell, dt.datetime) else str(cell)

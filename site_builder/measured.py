@@ -8,13 +8,15 @@ difference. Nothing here knows files, tests or pages.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from typing import Any, Literal
 
 Bound = Literal["exact", "at_least", "at_most", "between"]
-Basis = Literal["measured", "projected", "estimate", "reported", "as_read"]
+Basis = Literal["measured", "projected", "estimate", "claimed", "as_read", "reported"]
+
+NOT_KEPT = "reported, evidence not kept"  # what basis "reported" reads
 
 CONFIDENCE = 0.95
 # GUM G.2.2 and 4.3.7: 95 % of a rectangular distribution of half-width a lie within 0.95 a = 1.645 u.
@@ -67,7 +69,8 @@ class Measured:
 
     `bound` says what the evidence allows: "exact" (value ± U), "at_least" and "at_most" (one side is open), "between"
     (`low` to `high`, as recorded; nothing inside is likelier). `basis` "as_read" is a reading whose instrument nobody
-    named: it has no ±. `low` and `high` are set for "between" only; use `lowest` and `highest` for any bound.
+    named, "claimed" what a label says, "reported" a figure whose evidence was not kept: none of them has a ±. `low` and
+    `high` are set for "between" only; use `lowest` and `highest` for any bound.
     """
 
     value: float
@@ -86,7 +89,7 @@ class Measured:
     @cached_property
     def expanded(self) -> float | None:
         """U for two-sided 95 %, or None where nobody can say: no instrument was named, or it is a bare claim."""
-        unknown = self.basis == "as_read" or (self.basis == "reported" and not self.components)
+        unknown = self.basis in {"as_read", "reported"} or (self.basis == "claimed" and not self.components)
         return None if unknown else expanded_uncertainty(self.components)
 
     @property
@@ -196,11 +199,13 @@ def through(function: Callable[..., Any], *inputs: Measured, unit: str) -> Measu
     result = function(*numbers)
     derivatives = {id(variable): d for variable, d in getattr(result, "derivatives", {}).items()}
     arrived: dict[str, float] = {}
+    sources: dict[str, list[Component]] = {}
     for one, number in zip(inputs, numbers, strict=True):
         derivative = derivatives.get(id(number), 0.0)
         for name, component in one.components.items():
             arrived[name] = arrived.get(name, 0.0) + derivative * component.u
-    components = {name: _carried(name, u, inputs) for name, u in arrived.items() if u}
+            sources.setdefault(name, []).append(component)
+    components = {name: _carried(u, sources[name]) for name, u in arrived.items() if u}
     return Measured(
         value=float(getattr(result, "nominal_value", result)),
         unit=unit,
@@ -209,16 +214,15 @@ def through(function: Callable[..., Any], *inputs: Measured, unit: str) -> Measu
     )
 
 
-def _carried(name: str, u: float, inputs: tuple[Measured, ...]) -> Component:
-    """The component as it arrives, with its u: its limit grows alike."""
-    sources = [one.components[name] for one in inputs if name in one.components]
+def _carried(u: float, sources: Sequence[Component]) -> Component:
+    """The component as it arrives from the inputs that have it, with its u: its limit grows alike."""
     ratios = [s.limit / abs(s.u) if s.limit is not None and s.u else None for s in sources]
     known = [ratio for ratio in ratios if ratio is not None]
     limit = abs(u) * max(known) if len(known) == len(ratios) else None
     return Component(u, min(s.dof for s in sources), limit)
 
 
-_WEAKEST_FIRST: tuple[Basis, ...] = ("reported", "as_read", "estimate", "projected", "measured")
+_WEAKEST_FIRST: tuple[Basis, ...] = ("reported", "claimed", "as_read", "estimate", "projected", "measured")
 
 
 def weakest_basis(*bases: Basis) -> Basis:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Literal
 
 Severity = Literal["error", "warning"]
+
+MAX_ALIKE = 100  # findings of one check in one file: more say nothing new, and a hostile file could hold thousands
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -49,6 +52,15 @@ def on_one_line(text: str) -> str:
 def in_order(problems: Iterable[Problem]) -> list[Problem]:
     """Sorted by place, each once, so that the same input always reads the same."""
     return sorted(set(problems), key=lambda p: (p.file, p.line, p.column, p.field, p.code, p.message))
+
+
+def at_most(found: Iterable[Problem]) -> list[Problem]:
+    """The first findings, and that there are more; what comes after those is not looked for."""
+    kept = list(islice(found, MAX_ALIKE + 1))
+    if len(kept) > MAX_ALIKE:
+        more = "more problems like those above follow from here on"
+        kept[-1] = replace(kept[-1], field="", message=more, hint="mend those first", code="and-more")
+    return kept
 
 
 def has_errors(problems: Iterable[Problem]) -> bool:

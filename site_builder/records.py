@@ -12,6 +12,7 @@ from pydantic import Field
 
 from site_builder.bench_tests import OneTest, Size
 from site_builder.fields import (
+    MAX_NAMES,
     AmpereHours,
     Amps,
     Celsius,
@@ -46,7 +47,7 @@ class Unit(Record):
     id: Name = said("File name and address, for good: lower case, digits, hyphens.", ...)
     maker: Text = said("Maker or brand, as on the case.", ...)
     model: Text = said("Model, as on the case.", ...)
-    former_ids: tuple[Name, ...] = said("Ids this unit had before; old links lead here.", ())
+    former_ids: tuple[Name, ...] = said("Ids this unit had before; old links lead here.", (), max_length=50)
     status: Status = said("planned, testing, embargoed, published or withdrawn.", "published")
     reason: Text | None = said("Why it was withdrawn; shown on its page.")
 
@@ -124,13 +125,14 @@ class Label(Record):
     continuous_discharge_a: Amps | None = said("Continuous discharge current. [A]")
     discharge: LabelDischarge | None = said("Limits of discharging.")
     charge: LabelCharge | None = said("Limits of charging.")
-    surge: tuple[Surge, ...] = said("Claimed surge currents.", ())
+    surge: tuple[Surge, ...] = said("Claimed surge currents.", (), max_length=50)
     heater: Heater | None = said("Built-in heater; leave out where there is none.")
+    own_current_a: Amps | None = said("What BMS, display and radio take for themselves, by the data sheet. [A]")
     cycles: CycleClaim | None = said("Claimed cycle life.")
     mass_kg: Kilograms | None = said("Claimed mass. [kg]")
     size_mm: Size | None = said("Claimed size. [mm]")
     ingress: Annotated[str, Field(pattern=r"^IP[0-6X][0-9X]$")] | None = said("Ingress protection code, such as IP65.")
-    certificates: tuple[Text, ...] = said("Certificates claimed.", ())
+    certificates: tuple[Text, ...] = said("Certificates claimed.", (), max_length=50)
     in_series: Count | None = said("Units the maker allows in series.")
     in_parallel: Count | None = said("Units the maker allows in parallel.")
     app: YesNo | None = said("Whether a phone app is claimed.")
@@ -141,6 +143,9 @@ class Video(Record):
     """A video that shows tests."""
 
     url: Link = said("Its address.", ...)
+    start_parameter: Annotated[str, Field(pattern=r"^[a-z_]{1,20}$")] | None = said(
+        "Name under which its host takes the second to start at, such as t; left out for an address of a video file."
+    )
     title: Text = said("Its title.", ...)
     date: Date = said("When it was published.", ...)
 
@@ -161,7 +166,7 @@ class History(Record):
     what: Literal[
         "added", "corrected", "retested", "firmware", "replaced", "died", "discontinued", "maker_says", "disputed"
     ] = said("What kind of entry it is.", ...)
-    tests: tuple[Name, ...] = said("Tests it concerns.", ())
+    tests: tuple[Name, ...] = said("Tests it concerns.", (), max_length=MAX_NAMES)
     sample: Name | None = said("Sample it concerns.")
     note: LongText = said("What, in a sentence or two.", ...)
     found_by: Text | None = said("Who found it.")
@@ -172,7 +177,7 @@ class Acknowledged(Record):
     """A plausibility warning answered with a reason, which is published."""
 
     code: Text = said("The warning's code.", ...)
-    tests: tuple[Name, ...] = said("Tests it concerns.", ())
+    tests: tuple[Name, ...] = said("Tests it concerns.", (), max_length=MAX_NAMES)
     reason: LongText = said("Why it is right all the same.", ...)
 
 
@@ -181,11 +186,12 @@ class ResultsFile(Record):
 
     unit: Unit = said("Who it is.", ...)
     bench: Name | None = said("Bench of all tests that name none.")
-    samples: dict[Name, Sample] = said("Samples, by a letter or name.", {})
+    samples: dict[Name, Sample] = said("Samples, by a letter or name.", {}, max_length=50)
     label: Label = said("The claims of case and data sheet.", ...)
-    videos: dict[Name, Video] = said("Videos, by a name of their own.", {})
-    offers: tuple[Offer, ...] = said("Links somebody earns from.", ())
+    videos: dict[Name, Video] = said("Videos, by a name of their own.", {}, max_length=100)
+    offers: tuple[Offer, ...] = said("Links somebody earns from.", (), max_length=50)
     view: LongText | None = said("The tester's own view, at most two sentences; shown as such.")
-    tests: dict[Name, OneTest] = said("Tests, by a name of their own.", {})
-    history: tuple[History, ...] = said("What happened since.", ())
-    acknowledged: tuple[Acknowledged, ...] = said("Warnings answered with a reason.", ())
+    viewed: Date | None = said("When that view was written.")
+    tests: dict[Name, OneTest] = said("Tests, by a name of their own.", {}, max_length=MAX_NAMES)
+    history: tuple[History, ...] = said("What happened since.", (), max_length=1000)
+    acknowledged: tuple[Acknowledged, ...] = said("Warnings answered with a reason.", (), max_length=MAX_NAMES)

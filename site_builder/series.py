@@ -15,7 +15,7 @@ Array = NDArray[np.float64]
 class Log:
     """Cleaned columns of one log, all of the same length; discharge is positive.
 
-    `time_s` is elapsed time, increasing; `line` the line of each row in the file (the first data row is line 2);
+    `time_s` is elapsed time, increasing; `line` the line of each row in the file;
     `columns` holds current [A], voltage [V], temperatures [°C] as far as the file has them; `started` is the first
     stamp where stamps carry a date; `rows` counts those in the file, `sha256` names its bytes.
     """

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from site_builder.derived import ClassStanding, DerivedUnit, Standings
 from site_builder.grade import Graded, graded
 from site_builder.grading_records import Grading
+from site_builder.narrowing import Narrowing, enough_for_a_grade, narrowings
 from site_builder.rank import Place, places
 from site_builder.sensitivity import IfKnown, if_known, leader, weight_ranges
 from site_builder.value import value_order
@@ -70,7 +71,8 @@ class Move:
 class ClassEffect:
     """What one unit does to its class, as if it were published today: its grade, its place, and whom it moves.
 
-    `class_id` is None where no class takes it; it has a grade then, and moves nobody.
+    `class_id` is None where no class takes it; it has a grade then, and moves nobody. `narrows` are the tests that
+    would tell more, the one that would narrow its score most first; `for_a_grade` those that would make it one.
     """
 
     id: str
@@ -78,6 +80,8 @@ class ClassEffect:
     grade: Graded
     place: Place | None
     moves: tuple[Move, ...]
+    narrows: tuple[Narrowing, ...] = ()
+    for_a_grade: tuple[Narrowing, ...] = ()
 
 
 def class_effects(
@@ -111,5 +115,14 @@ def _effect(unit: DerivedUnit, units: Iterable[DerivedUnit], grading: Grading) -
         for name, before in sorted(without.items())
         if (before.low, before.high) != ((after := with_it[name]).low, after.high)
     )
-    place = with_it.get(unit.id)
-    return ClassEffect(id=unit.id, class_id=class_id, grade=grades[unit.id], place=place, moves=moves)
+    own = grades[unit.id]
+    narrows = narrowings(own, [grades[other.id] for other in others])
+    return ClassEffect(
+        id=unit.id,
+        class_id=class_id,
+        grade=own,
+        place=with_it.get(unit.id),
+        moves=moves,
+        narrows=narrows,
+        for_a_grade=enough_for_a_grade(own, narrows, grading.least_tested) if own.why_not else (),
+    )

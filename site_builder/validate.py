@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import types
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
 
@@ -13,7 +13,7 @@ from pydantic_core import ErrorDetails
 
 from site_builder.bench_tests import OneTest
 from site_builder.fields import NAME_PATTERN
-from site_builder.problems import Problem
+from site_builder.problems import Problem, at_most
 from site_builder.values import shown
 from site_builder.yaml_text import Document, Path
 
@@ -26,23 +26,41 @@ def record(model: type[R], document: Document) -> tuple[R | None, list[Problem]]
     if document.text is None or (document.data is None and problems):
         return None, problems
     try:
-        made = model.model_validate(document.data)
+        made = from_data(model, document.data)
     except ValidationError as error:
-        found = [_in_words(detail, model, document) for detail in error.errors(include_url=False)]
-        refused = tuple(problem.field for problem in problems if problem.code in {"yaml-alias", "yaml-tag"})
-        return None, problems + [problem for problem in found if not _lies_in(problem.field, refused)]
+        found = (_in_words(detail, model, document) for detail in error.errors(include_url=False))
+        refused = refused_fields(document)
+        return None, problems + at_most(problem for problem in found if not lies_in(problem.field, refused))
     return (None if problems else made), problems
 
 
-def _lies_in(field: str, refused: tuple[str, ...]) -> bool:
-    """Whether the value was refused as YAML already: that nothing stands there then is no finding of its own."""
-    return field in refused or field.startswith(tuple(f"{one}{more}" for one in refused for more in ".["))
+def from_data(model: type[R], data: Any) -> R:
+    """The data as `model`, by the keys of a file alone: a field `from_` of the code is the file's `from`.
+
+    Raises:
+        ValidationError: Pydantic's own, with every fault.
+    """
+    return model.model_validate(data, by_alias=True, by_name=False)
+
+
+def refused_fields(document: Document) -> frozenset[str]:
+    """Where YAML itself refused a value, so that nothing stands there."""
+    return frozenset(problem.field for problem in document.problems if problem.code in {"yaml-alias", "yaml-tag"})
+
+
+def lies_in(field: str, among: Iterable[str]) -> bool:
+    """Whether a field is one of these or lies inside one: where YAML refused a value, its lack is no further finding.
+
+    >>> lies_in("tests.run.soc.start", ["tests.run.soc"]), lies_in("tests.run-2", ["tests.run"])
+    (True, False)
+    """
+    return any(field == one or field.startswith((f"{one}.", f"{one}[")) for one in among)
 
 
 def row_record(model: type[R], row: Mapping[str, str | None], file: str, line: int) -> tuple[R | None, list[Problem]]:
     """One row of a CSV file as `model`, by heading, empty cells as None; problems carry the row's line."""
     try:
-        return model.model_validate(row), []
+        return from_data(model, row), []
     except ValidationError as error:
         document = Document(file, dict(row), None)
         found = [_in_words(detail, model, document) for detail in error.errors(include_url=False)]
@@ -53,11 +71,16 @@ def _of_cell(problem: Problem) -> str:
     return "fill in the cell" if problem.code == "value-empty" else problem.hint
 
 
+def place_of(detail: ErrorDetails, data: Any) -> tuple[Path, bool]:
+    """Where a fault lies in the file's data, and whether it is the key there rather than its value."""
+    # Pydantic's word for "the key itself"; in an unknown key it would be the key's own name.
+    of_key = detail["type"] != "extra_forbidden" and detail["loc"][-1:] == ("[key]",)
+    return _without_tags(detail["loc"][:-1] if of_key else detail["loc"], data), of_key
+
+
 def _in_words(detail: ErrorDetails, model: type[BaseModel], document: Document) -> Problem:
     context, kind = detail.get("ctx", {}), detail["type"]
-    # Pydantic's word for "the key itself"; in an unknown key it would be the key's own name.
-    of_key = kind != "extra_forbidden" and detail["loc"][-1:] == ("[key]",)
-    path = _without_tags(detail["loc"][:-1] if of_key else detail["loc"], document.data)
+    path, of_key = place_of(detail, document.data)
     if kind == "extra_forbidden":
         message, hint = _unknown_key(path, _keys_at(model, path[:-1], document.data))
         return document.problem(path, message, hint, "key-unknown", of_key=True)
@@ -183,7 +206,7 @@ def _other(kind: str, detail: ErrorDetails, context: Mapping[str, Any]) -> tuple
         "model_type": (f"{given} stands where keys belong", "write lines such as key: value, indented below"),
         "model_attributes_type": (f"{given} stands where keys belong", "write lines such as kind: capacity below"),
         "too_short": ("the list is empty", "write at least one entry"),
-        "too_long": ("the list is too long", f"at most {context.get('max_length')} entries"),
+        "too_long": ("there are too many entries", f"keep to {context.get('max_length')}"),
     }
     return words.get(kind, (f"{given}: {detail['msg']}", "see the field's description in the schema"))
 

@@ -24,6 +24,8 @@ _UNIT = r"[A-Za-zµμΩΩ°%/·²³⋅\"]{1,16}"
 _ONE = re.compile(rf"(?:(about|over|under)\s+)?({_NUMBER})\s*({_UNIT})?", re.ASCII)
 _RANGE = re.compile(rf"({_NUMBER})\s*({_UNIT})?\s+to\s+({_NUMBER})\s*({_UNIT})?", re.ASCII)
 MAX_TEXT = 80
+_NUMBERS = (int, float)
+_READABLE = (*_NUMBERS, str)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,9 +104,9 @@ def stated(raw: object, field: In) -> Stated:
     0.88
     """
     # bool is a subclass of int in Python, but a yes is no number.
-    if isinstance(raw, bool) or not isinstance(raw, int | float | str):
+    if isinstance(raw, bool) or not isinstance(raw, _READABLE):
         raise GrammarError(f"{shown(raw)} is not a number", _forms(field), "value-type")
-    if isinstance(raw, int | float):
+    if isinstance(raw, _NUMBERS):
         number, text = float(raw), repr(raw)
         step = 1.0 if isinstance(raw, int) else _step(text)
         return _checked(Stated(number, number, number, "plain", step, text), field)
@@ -153,6 +155,7 @@ def _number(digits: str) -> float:
     return number
 
 
+@lru_cache(maxsize=4096)  # most numbers are written more than once
 def _step(digits: str) -> float:
     """The place of the last digit written: 0.01 for 13.12, 1 for 620."""
     mantissa, _, exponent = digits.lower().partition("e")

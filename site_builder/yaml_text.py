@@ -1,4 +1,4 @@
-"""YAML text → plain Python data with positions. Safe and bounded; only this module knows YAML.
+"""YAML text → plain Python data with positions, and data → text. Safe and bounded; only this module knows YAML.
 
 Scalars are resolved by rules of our own, so that `NO`, `12:30:45`, dates and `0123` stay the text that was written.
 Refused: aliases, tags, duplicate keys, deep nesting, large files, characters that do not show.
@@ -7,17 +7,20 @@ Refused: aliases, tags, duplicate keys, deep nesting, large files, characters th
 from __future__ import annotations
 
 import hashlib
+import json
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 import yaml
 
-from site_builder.problems import Problem, Severity
+from site_builder.problems import MAX_ALIKE, Problem, Severity, at_most
 
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 50
+MAX_NODES = 40_000  # keys and values; a megabyte of brackets would be half a million
 Path = tuple[str | int, ...]
 
 _INT = re.compile(r"[-+]?(?:0|[1-9][0-9]{0,17})", re.ASCII)
@@ -27,10 +30,12 @@ _FLOAT = re.compile(
 _STARTS_A_NUMBER = frozenset("+-.0123456789")
 _QUOTED = {"'", '"', "|", ">"}
 _WORDS: dict[str, bool | None] = {"true": True, "false": False, "null": None, "~": None, "": None}
-# Control characters, and those that hide text or turn its direction: nobody can check what they cannot see.
+# Control characters, and those that hide text or turn its direction: nobody can check what they cannot see. The others
+# are drawn as nothing (Unicode, DerivedCoreProperties.txt, Default_Ignorable_Code_Point; from memory).
 _UNSEEN = re.compile(
-    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u00ad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufe00-\ufe0f\ufeff"
-    "\ufff9-\uffff\ud800-\udfff\U000e0000-\U000e0fff]"
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u00ad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f"
+    "\u2028-\u202e\u2060-\u206f\u3164\ufe00-\ufe0f\ufeff\uffa0\ufff0-\uffff\ud800-\udfff"
+    "\U0001bca0-\U0001bca3\U0001d173-\U0001d17a\U000e0000-\U000e0fff]"
 )
 
 
@@ -43,23 +48,25 @@ _PLAIN_TAGS = set(_TAGS.values())
 
 
 class _Loader(yaml.CSafeLoader):
-    """The C parser without any resolver of its own, so that a plain scalar arrives as text; nesting has an end."""
+    """The C parser without any resolver of its own, so that a plain scalar arrives as text.
 
-    depth = 0
+    It composes by recursion; libyaml refuses what is nested a thousand deep before that could end in a crash.
+    """
+
+    nodes = 0
 
     def resolve(self, kind: type[yaml.Node], value: Any, implicit: Any) -> str:  # noqa: ARG002  # PyYAML's signature
         """The tag of a node without one."""
         return _TAGS[kind]
 
-    def descend_resolver(self, current_node: Any, current_index: Any) -> None:  # noqa: ARG002
-        """Called before each node: the C parser composes them by recursion, which ends in a crash."""
-        self.depth += 1
-        if self.depth > MAX_DEPTH:
-            raise yaml.MarkedYAMLError(problem="too deep", problem_mark=current_node.start_mark)
+    def descend_resolver(self, current_node: Any, current_index: Any) -> None:  # noqa: ARG002  # PyYAML passes them
+        """Called before each node, for resolvers that go by a node's place; here it counts them."""
+        self.nodes += 1
+        if self.nodes > MAX_NODES:
+            raise yaml.MarkedYAMLError(problem="too many")
 
     def ascend_resolver(self) -> None:
         """Called after each node."""
-        self.depth -= 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +122,9 @@ def shown_path(path: Path) -> str:
 
 def _child(node: yaml.Node | None, step: str | int) -> tuple[yaml.Mark | None, yaml.Node | None]:
     if isinstance(node, yaml.MappingNode):
+        name = str(step)
         for key, value in node.value:
-            if key.value == str(step):
+            if key.value == name:
                 return key.start_mark, value
     if isinstance(node, yaml.SequenceNode) and isinstance(step, int) and step < len(node.value):
         return None, node.value[step]
@@ -128,21 +136,43 @@ def _composed(text: str) -> yaml.Node | None:
     return yaml.compose(text, Loader=_Loader)
 
 
+_PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9_./()%°-]*(?: [A-Za-z0-9_./()%°-]+)*")
+
+
+def written(value: Any) -> str:
+    """Data as YAML on one line that reads back as the same data, by the rules of this module.
+
+    >>> written({"column": "I, mA", "every": 10, "on": "shunt"})
+    '{column: "I, mA", every: 10, on: shunt}'
+    >>> written(["true", "0123", True])
+    '["true", "0123", true]'
+    """
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{written(str(key))}: {written(one)}" for key, one in value.items()) + "}"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(written(one) for one in value) + "]"
+    if isinstance(value, str):
+        return value if _PLAIN.fullmatch(value) and value not in _WORDS else json.dumps(value, ensure_ascii=False)
+    if value is None or isinstance(value, bool):
+        return "null" if value is None else str(value).lower()
+    return repr(value)
+
+
 def parsed(raw: bytes, file: str) -> Document:
     """The document in `raw`; `data`, `text` and `root` are None where it cannot be read at all."""
     text, refused = _readable_text(raw, file)
     if refused:
         return Document(file, None, None, (refused,))
+    found: list[Problem] = []
     try:
         root = _composed(text)
+        if root is None or (isinstance(root, yaml.ScalarNode) and root.value == ""):
+            hint = "start one with site-builder new, or delete this file"
+            return Document(file, None, None, (_whole(file, "the file is empty", hint, "yaml-empty"),))
+        data = _plain(root, (), _Reading(Document(file, None, text), "*" in text, set(), found))
     except yaml.YAMLError as error:
         return Document(file, None, None, (_syntax(error, file),))
-    if root is None or (isinstance(root, yaml.ScalarNode) and root.value == ""):
-        hint = "start one with site-builder new, or delete this file"
-        return Document(file, None, None, (_whole(file, "the file is empty", hint, "yaml-empty"),))
-    found: list[Problem] = []
-    data = _plain(root, (), _Reading(Document(file, None, text), "*" in text, set(), found))
-    return Document(file, data, text, tuple(found), hashlib.sha256(raw).hexdigest())
+    return Document(file, data, text, tuple(at_most(found)), hashlib.sha256(raw).hexdigest())
 
 
 def _readable_text(raw: bytes, file: str) -> tuple[str, Problem | None]:
@@ -157,13 +187,19 @@ def _readable_text(raw: bytes, file: str) -> tuple[str, Problem | None]:
         return "", _at(file, line, column, "this is not UTF-8 text", "save the file as UTF-8", "yaml-encoding")
     if match := _UNSEEN.search(text):
         line, column = text.count("\n", 0, match.start()) + 1, match.start() - text.rfind("\n", 0, match.start())
-        return "", _at(file, line, column, *_unseen_words(match))
+        return "", _at(file, line, column, *unseen_words(match.group()), "yaml-unseen")
     return text, None
 
 
-def _unseen_words(match: re.Match[str]) -> tuple[str, str, str]:
-    message = f"the character U+{ord(match.group()):04X} does not show"
-    return message, "delete it; it often comes along when text is pasted", "yaml-unseen"
+def hidden_in(text: str) -> str | None:
+    """The first character of the text that no file may hold since it does not show; None where there is none."""
+    match = _UNSEEN.search(text)
+    return match.group() if match else None
+
+
+def unseen_words(hidden: str) -> tuple[str, str]:
+    """What to say of such a character, and a way out."""
+    return f"the character U+{ord(hidden):04X} does not show", "delete it; it often comes along when text is pasted"
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +212,8 @@ class _Reading:
     found: list[Problem]
 
     def refuse(self, path: Path, message: str, hint: str, code: str) -> None:
-        self.found.append(self.document.problem(path, message, hint, code))
+        if len(self.found) <= MAX_ALIKE:  # each asks where it stands
+            self.found.append(self.document.problem(path, message, hint, code))
 
 
 def _plain(node: yaml.Node, above: Path, reading: _Reading, *step: str | int) -> Any:
@@ -192,9 +229,11 @@ def _plain(node: yaml.Node, above: Path, reading: _Reading, *step: str | int) ->
     if isinstance(node, yaml.ScalarNode):
         # Between double quotes an escape can still make what the text itself does not hold.
         if node.style == '"' and (match := _UNSEEN.search(node.value)):
-            reading.refuse((*above, *step), *_unseen_words(match))
+            reading.refuse((*above, *step), *unseen_words(match.group()), "yaml-unseen")
         return _scalar(node)
     path = (*above, *step)
+    if len(path) >= MAX_DEPTH - 1 and node.value:
+        raise yaml.MarkedYAMLError(problem="too deep", problem_mark=node.start_mark)
     if isinstance(node, yaml.SequenceNode):
         return [_plain(one, path, reading, i) for i, one in enumerate(node.value)]
     return _group(node, path, reading)
@@ -242,6 +281,7 @@ def _scalar(node: yaml.ScalarNode) -> Any:
 _DEPTH_WORDS = (f"nested more than {MAX_DEPTH} deep", "close a bracket before, or indent less")
 _SYNTAX_WORDS = {
     "too deep": _DEPTH_WORDS,
+    "too many": (f"the file has over {MAX_NODES} keys and values", "put long tables into a log"),
     "exceeded maximum nesting depth": _DEPTH_WORDS,  # libyaml's own end
     "but found another document": ("a second document starts here", "keep one, and no line --- between"),
     "found undefined alias": ("an alias (*name) is not allowed", "write the value out; put text with a * in quotes"),

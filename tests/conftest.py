@@ -3,10 +3,16 @@
 import os
 from collections.abc import Callable
 from importlib.util import find_spec
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
+from site_builder.build import Site, render_site
+from site_builder.derived import Published
+
+ROOT = Path(__file__).parents[1]
+ADDRESS = "https://bench.hollinwater.example/"
 FULL = os.environ.get("FULL", "") not in {"", "0"}
 
 # What a developer's shell happens to say must not change a result: this variable is the date of the catalogue.
@@ -18,6 +24,12 @@ os.environ["PYBAMM_DISABLE_TELEMETRY"] = "true"
 settings.register_profile("reduced", max_examples=50, deadline=None, derandomize=True, database=None)
 settings.register_profile("stated", max_examples=1000, deadline=None, print_blob=True)
 settings.load_profile("stated" if FULL else "reduced")
+
+
+@pytest.fixture(scope="session")
+def demo_site() -> Site:
+    """What goes into the demo's site: its pages and files."""
+    return render_site(ROOT / "results", ROOT / "catalogue", Published("Hollin Water bench", ADDRESS))
 
 
 @pytest.fixture(scope="session")

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from site_builder.build import Checked, derive_all, render_site, source_date
+from site_builder.problems import has_errors
 from tests.small_project import UNIT, Project, log_text, small_project
 
 
@@ -66,8 +67,10 @@ def test_a_finding_may_be_answered(project: Project) -> None:
     assert derived(project).problems == ()
     project.unit(text + answer.replace("[run]", "[]"))
     assert derived(project).problems == ()
-    project.unit(text + answer.replace("log-counter-disagree", "another-code"))
-    assert [one.code for one in derived(project).problems] == ["log-counter-disagree"]
+    project.unit(text + answer.replace("log-counter-disagree", "log-counter-disagrees"))
+    unanswered, unknown = derived(project).problems
+    assert (unanswered.code, unknown.code, unknown.severity) == ("log-counter-disagree", "unknown-code", "error")
+    assert (unknown.field, unknown.hint) == ("acknowledged[0].code", "did you mean 'log-counter-disagree'?")
 
 
 def test_an_embargoed_unit_is_in_nothing(project: Project) -> None:
@@ -92,6 +95,8 @@ def test_some_files_only(project: Project) -> None:
         ("history: [{date: 2026-06-01, what: added, note: x}]", "2026-06-01"),
         ("videos: {v: {url: 'https://example.org', title: V, date: 2026-07-01}}", "2026-07-01"),
         ("offers: [{url: 'https://example.org', pays: nobody, until: 2027-01-01}]", "2026-05-06"),
+        ("  shelf: {kind: standby, started: 2026-05-20, ended: 2026-06-20}", "2026-06-20"),
+        ('  night: {kind: standby, started: "2026-05-20 22:00"}', "2026-05-20"),
     ],
 )
 def test_the_newest_date_is_the_catalogues(project: Project, more: str, date: str) -> None:
@@ -110,10 +115,27 @@ def test_a_set_date_leads(project: Project, monkeypatch: pytest.MonkeyPatch) -> 
     assert derived(project).derived.as_of == dt.date(2026, 12, 31)
 
 
-@pytest.mark.parametrize("epoch", ["", "soon", "-5", "1.5", "٣"])
-def test_a_date_that_is_none_is_not_set(epoch: str, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("epoch", ["", "soon", "-5", "1.5", "٣", " 1767225600"])
+def test_a_date_that_is_none_stops_everything(epoch: str, project: Project, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The specification of SOURCE_DATE_EPOCH (Reproducible Builds): a build with a malformed one should fail."""
     monkeypatch.setenv("SOURCE_DATE_EPOCH", epoch)
-    assert source_date() is None
+    (problem,) = derived(project).problems
+    assert (problem.file, problem.code, problem.severity) == ("SOURCE_DATE_EPOCH", "source-date-epoch", "error")
+    assert has_errors(derived(project).problems)  # so that neither pages nor a site are written
+
+
+def test_without_a_set_date_there_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
+    assert source_date() == (None, ())
+
+
+@pytest.mark.parametrize(("answers", "left"), [("[run]", 1), ("[]", 1), ("[rum]", 0)])
+def test_an_answer_to_nothing_is_warned_of(project: Project, answers: str, left: int) -> None:
+    """Unless its test is unknown: then that is what is wrong."""
+    text = (project.results / "tarn-t90.yml").read_text()
+    project.unit(f"{text}acknowledged: [{{code: trips-contradict, tests: {answers}, reason: x}}]\n")
+    idle = [one for one in derived(project).problems if one.code == "answers-nothing"]
+    assert [(one.severity, one.field) for one in idle] == [("warning", "acknowledged[0]")] * left
 
 
 def test_an_empty_project_has_a_date_all_the_same(tmp_path: Path) -> None:

@@ -89,7 +89,7 @@ def test_foreign_names_stay_inside_their_cell_and_inside_the_script_element(name
 
 def test_thinned_curve_keeps_its_ends_and_its_bend() -> None:
     charge, voltage = curve()
-    rows = [line.split(",") for line in charts.curves_csv([(charge, voltage)], points=40).splitlines()]
+    rows = [line.split(",") for line in charts.curve_csv(0, (charge, voltage)).splitlines()]
     assert len(rows) <= 40
     assert [float(cell) for cell in rows[0][1:3]] == [0.0, 13.2]
     assert float(rows[-1][1]) == 90.0
@@ -162,7 +162,7 @@ def test_warming_has_temperatures_model_currents_and_moments_on_one_axis() -> No
         by_hand=False,
     )
     looks = [row["look"] for row in csv.DictReader(io.StringIO(chart.datasets["warming"]))]
-    assert looks == ["b"] * 3 + ["m"] * 3
+    assert looks == ["b"] * 2 + ["m"] * 3, "a line needs its ends and its bends"
     assert [row["look"] for row in csv.DictReader(io.StringIO(chart.datasets["currents"]))] == ["b"] * 3 + ["o"] * 3
     moments = list(csv.DictReader(io.StringIO(chart.datasets["moments"])))
     # An earlier moment's words stand higher, so that a later one's line, which starts lower, never meets them.

@@ -72,7 +72,7 @@ def test_one_thing_wrong(project: Project, old: str, new: str, field: str, code:
     [
         ("history: [{date: 2026-06-01, what: added, tests: [rum], note: x}]", "history[0].tests[0]", "unknown-test"),
         ("history: [{date: 2026-06-01, what: died, sample: b, note: x}]", "history[0].sample", "unknown-sample"),
-        ("acknowledged: [{code: c, tests: [rum], reason: x}]", "acknowledged[0].tests[0]", "unknown-test"),
+        ("acknowledged: [{code: log-cell, tests: [rum], reason: x}]", "acknowledged[0].tests[0]", "unknown-test"),
         (
             "  refill: {kind: charge, date: 2026-05-07, after: rum}",
             "tests.refill.after",

@@ -352,7 +352,14 @@ def test_a_heater_runs_where_the_battery_carries_its_current_for_half_an_hour(
 
 @pytest.mark.parametrize(
     ("basis", "expected"),
-    [("measured", True), ("projected", True), ("as_read", False), ("reported", False), ("estimate", False)],
+    [
+        ("measured", True),
+        ("projected", True),
+        ("as_read", False),
+        ("claimed", False),
+        ("reported", False),
+        ("estimate", False),
+    ],
 )
 def test_what_is_gradable(basis: Any, expected: bool) -> None:
     assert gradable(Measured(value=1.0, unit="A", basis=basis)) == expected

@@ -9,8 +9,9 @@ import pandas as pd
 import pytest
 
 from site_builder.build import derive_all
-from site_builder.frames import PARTS, Frames, frames_of, metric_parts, rated_wh
+from site_builder.frames import Frames, frames_of, metric_parts, rated_wh
 from site_builder.measured import Bound, Component, Measured
+from site_builder.nomenclature import PARTS
 from tests.small_project import UNIT, Project, log_text, small_project
 
 NORMAL_95 = 1.959963984540054  # GUM table G.2

@@ -112,11 +112,19 @@ def test_nothing_tested_at_all() -> None:
     assert one.criteria[0].parts[0].why_not == "it would take a test that gives its delivered energy"
 
 
-@pytest.mark.parametrize("basis", ["as_read", "reported", "estimate"])
-def test_what_no_named_instrument_showed_is_not_graded(basis: str) -> None:
+@pytest.mark.parametrize(
+    ("basis", "why"),
+    [
+        ("as_read", "it was read without a named instrument, or is a claim"),
+        ("claimed", "it was read without a named instrument, or is a claim"),
+        ("estimate", "it was read without a named instrument, or is a claim"),
+        ("reported", "it was reported, and its evidence not kept"),
+    ],
+)
+def test_what_no_named_instrument_showed_is_not_graded(basis: str, why: str) -> None:
     read = Measured(value=90.0, unit="Wh", basis=basis)  # type: ignore[arg-type]
     one = unit("a", [read, 50], grading([1, 1], least=0))
-    assert one.criteria[0].parts[0].why_not == "it was read without a named instrument, or is a claim"
+    assert one.criteria[0].parts[0].why_not == why
     assert (one.score, one.tested) == (50, 0.5)
 
 

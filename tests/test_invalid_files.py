@@ -11,6 +11,7 @@ read as by somebody who has never seen this code:
 
 import json
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -75,7 +76,12 @@ def test_a_bad_file_is_answered_with_exactly_these_problems(
     command: list[str], expected: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(command) == exit_code(expected.read_text("utf-8"))
-    assert capsys.readouterr().out == expected.read_text("utf-8")
+    assert problems_in(capsys.readouterr().out, expected.name.partition(".")[0]) == expected.read_text("utf-8")
+
+
+def problems_in(printed: str, unit: str) -> str:
+    """What was printed without the unit's own numbers, which a file with nothing but warnings has."""
+    return "".join(line for line in printed.splitlines(keepends=True) if not line.startswith(f"{unit}: "))
 
 
 def exit_code(expected: str) -> int:
@@ -106,7 +112,7 @@ def test_an_answer_is_one_line_that_names_place_fault_and_way_out(line: str) -> 
     assert way_out
     # Words of the program, where words for a tester belong.
     for inside in ("None", "True", "False", "dict", "str_", "pydantic", "Traceback", "Error", "NoneType", "tuple"):
-        assert inside not in line.replace("'NoneType'", "")
+        assert not re.search(rf"\b{inside}(\b|(?<=_))", line.replace("'NoneType'", ""))
 
 
 @pytest.mark.parametrize("path", FILES[::20], ids=lambda path: path.stem)
@@ -116,7 +122,9 @@ def test_the_command_itself_says_the_same_and_never_shows_its_inside(path: Path)
     environment = os.environ | {"PYTHONIOENCODING": "ascii", "PYTHONPATH": str(ROOT)}
     done = subprocess.run(command, cwd=INVALID, env=environment, check=False, capture_output=True)
     expected = path.with_suffix(".expected.txt").read_text("utf-8")
-    assert done.stdout.decode("ascii") == expected.encode("ascii", "backslashreplace").decode("ascii")
+    assert problems_in(done.stdout.decode("ascii"), path.stem) == expected.encode("ascii", "backslashreplace").decode(
+        "ascii"
+    )
     assert done.returncode == exit_code(expected)
     assert b"Traceback" not in done.stderr
 
@@ -196,6 +204,22 @@ def test_a_file_that_is_no_file(name: str, make: object, tmp_path: Path, capsys:
     assert said(results, capsys).endswith(f"{name}:0:0: this is no file; check its name\n")
 
 
+@pytest.mark.parametrize("name", ["results/larkstile.yml", "results/prices.csv", "catalogue/changes.yml"])
+def test_a_file_that_is_a_link_out_of_its_folder(name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Whatever it leads to, be it a file that could be read; a link to a file beside it is one."""
+    results = project(tmp_path / "project")
+    (tmp_path / "project/catalogue").unlink()
+    (tmp_path / "project/catalogue").mkdir()
+    (tmp_path / "secret").write_text("unit: {id: larkstile}\n", encoding="utf-8")
+    (tmp_path / "project" / name).symlink_to(tmp_path / "secret")
+    assert said(results, capsys) == f"{name}:0:0: this is a link out of its folder; put the file itself here\n"
+    (tmp_path / "project" / name).unlink()
+    beside = (tmp_path / "project" / name).with_suffix(".txt")
+    beside.write_text("", encoding="utf-8")
+    (tmp_path / "project" / name).symlink_to(beside.name)
+    assert "link" not in said(results, capsys)
+
+
 def test_names_that_would_fake_a_line_are_shown_escaped(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     results = project(tmp_path)
     (results / "a\n::error::b\x1b[31m.yml").write_text("unit: [\n", encoding="utf-8")
@@ -215,7 +239,10 @@ def test_a_parquet_log_with_a_column_of_lists(tmp_path: Path, capsys: pytest.Cap
 
 def test_a_log_in_another_encoding_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     results = project(tmp_path, RUN)
-    (results / "logs" / "quern-q100" / "run.csv").write_bytes("t,amps,volts\n0,20,13.2\n10,20,13.1\n".encode("utf-16"))
+    (results / "logs" / "quern-q100" / "run.csv").write_bytes(
+        "t,amps,volts\n0,20,13.2\n10,20,13.1\n".encode("utf-16-le")
+    )
     assert said(results, capsys) == (
-        "results/logs/quern-q100/run.csv:1:1: the log is not UTF-8 text; export it as UTF-8\n"
+        "results/logs/quern-q100/run.csv:1:1: the log looks like UTF-16 text; "
+        "export it as UTF-8, or say encoding: utf-16 in the log format of its bench\n"
     )

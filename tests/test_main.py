@@ -178,7 +178,7 @@ def test_a_file_that_is_none_of_the_results_exits_1_and_the_others_are_checked(
 
 def test_json_holds_every_problem_with_all_its_parts(capsys: pytest.CaptureFixture[str]) -> None:
     printed = as_json([str(INVALID / "results" / "unknown-bench.yml")], capsys)
-    assert list(printed) == ["problems", "units", "class_effects"]
+    assert list(printed) == ["problems", "units", "class_effects", "missing"]
     assert [list(problem) for problem in printed["problems"]] == [FOUND_KEYS] * len(printed["problems"])
     assert printed["problems"][0] == {
         "file": "results/unknown-bench.yml",
@@ -261,10 +261,22 @@ def run(*arguments: str | Path, cwd: Path, **environment: str) -> subprocess.Com
     return subprocess.run(command, cwd=cwd, env=settings, check=False, capture_output=True, text=True)
 
 
-@pytest.mark.parametrize("epoch", ["", "soon", "-1", "1e9", "99999999999", "9" * 30, "9" * 5000])
-def test_a_catalogue_date_that_is_none_is_no_traceback(epoch: str, project: Path) -> None:
-    done = run("check", cwd=project, SOURCE_DATE_EPOCH=epoch)
-    assert (done.returncode, done.stdout, done.stderr) == (0, "", "1 unit, 0 errors, 0 warnings\n")
+@pytest.mark.parametrize("epoch", ["", "soon", "-1", "1e9", "9" * 30, "9" * 5000])
+def test_a_catalogue_date_that_is_none_is_an_error_and_no_traceback(epoch: str, project: Path) -> None:
+    for command in (("check",), ("build", "--pages", "pages")):
+        done = run(*command, cwd=project, SOURCE_DATE_EPOCH=epoch)
+        assert done.returncode == 1
+        assert done.stdout.startswith("SOURCE_DATE_EPOCH:0:0: ")
+        assert "Traceback" not in done.stderr
+    assert not (project / "pages").exists()
+
+
+def test_a_site_is_not_built_for_a_date_that_is_none(tmp_path: Path) -> None:
+    done = run("build", "--site", tmp_path / "site", cwd=ROOT, SOURCE_DATE_EPOCH="soon")
+    assert done.returncode == 1
+    assert "'soon' is no number of seconds since 1970" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "site").exists()
 
 
 def test_a_reader_that_leaves_early_is_no_traceback() -> None:

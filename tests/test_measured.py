@@ -155,8 +155,9 @@ def test_never_beyond_the_hard_limits() -> None:
     [
         ("measured", {"gain": 1.0}, True),
         ("measured", {}, True),
-        ("reported", {"gain": 1.0}, True),
-        ("reported", {}, False),
+        ("claimed", {"gain": 1.0}, True),
+        ("claimed", {}, False),
+        ("reported", {"gain": 1.0}, False),
         ("as_read", {"stated": 1.0}, False),
         ("projected", {"k": 1.0}, True),
     ],

@@ -126,12 +126,14 @@ def test_check_says_it_for_files_given_by_name_alone(project: Project, capsys: p
     assert capsys.readouterr().out == ""
     assert main(["check", str(project.results / "tarn-t90.yml")]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert lines[0].startswith("tarn-t90: score 100, ")
-    assert lines[0].endswith("; 1 of 2 questions tested; in 12v-100ah 1st of 3")
+    score = next(line for line in lines if line.startswith("tarn-t90: score 100, "))
+    assert score.endswith("; 1 of 2 questions tested; in 12v-100ah 1st of 3")
     assert [line.split(" from ")[0] for line in lines if "moves" in line] == [
         "tarn-t90: moves alder-a90", "tarn-t90: moves birch-b90",
     ]  # fmt: skip
-    assert lines[-1].startswith("tarn-t90: open in 'app': whether its app works (it would take whether its app")
+    assert lines[-2].startswith("tarn-t90: open in 'app': whether its app works (it would take whether its app")
+    # Of the 0 to 20 points of the app nothing would be left, and the label's own ± stays.
+    assert lines[-1].startswith("tarn-t90: tells most next: whether its app connects, or that it claims none; it would")
 
 
 def test_check_says_it_as_json_too(project: Project, capsys: pytest.CaptureFixture[str]) -> None:
@@ -179,4 +181,6 @@ def test_without_a_grading_nothing_of_it_appears(project: Project, capsys: pytes
         for word in ('"score"', "score_low", "place_of", '"rank"', "questions_tested"):
             assert word not in text
     assert main(["check", str(project.results / "tarn-t90.yml")]) == 0
-    assert capsys.readouterr().out == ""
+    printed = capsys.readouterr().out
+    assert "tarn-t90: delivered charge " in printed
+    assert "score" not in printed

@@ -177,13 +177,23 @@ def test_large_files() -> None:
         pytest.param(lambda n: "".join("  " * i + "a:\n" for i in range(n)), id="indents"),
         pytest.param(lambda n: "".join(" " * i + "a:\n" for i in range(n)), id="single blanks"),
         pytest.param(lambda n: "- " * n + "1", id="hyphens"),
-        pytest.param(lambda n: "? " * n + "1", id="question marks"),
     ],
 )
 def test_deep_nesting(deep: Any) -> None:
     for depth in (MAX_DEPTH + 1, 400):
         assert ["nested" in problem.message for problem in document(deep(depth)).problems] == [True]
     assert not any("nested" in problem.message for problem in document(deep(MAX_DEPTH - 1)).problems)
+
+
+@pytest.mark.parametrize("deep", ["[", "- ", "{a: ", "? "])
+def test_what_is_nested_deeper_than_a_parser_can_follow_ends_in_words(deep: str) -> None:
+    """The parser refuses it before its own recursion could end in a crash."""
+    assert ["nested" in problem.message for problem in document(deep * 2_000).problems] == [True]
+
+
+def test_a_key_that_is_a_group_is_refused_however_deep_it_goes() -> None:
+    for depth in (2, MAX_DEPTH + 1, 400):
+        assert codes("? " * depth + "1") == ["yaml-key"]
 
 
 def test_many_brackets_side_by_side_are_not_deep() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from site_builder.bench_tests import BuildTest, Size
+from site_builder.derive.headline import sample_rank
 from site_builder.derive.readings import Setting, reading
 from site_builder.derive.results import OneResult
 from site_builder.measured import Measured, through
@@ -40,11 +41,11 @@ def claimed_volume_l(label: Label) -> Measured | None:
         return None
     size = label.size_mm
     value = size.length.best * size.width.best * size.height.best / 1e6
-    return Measured(value=value, unit="L", basis="reported")
+    return Measured(value=value, unit="L", basis="claimed")
 
 
 def _claim(value: Stated, unit: str) -> Measured:
-    return Measured(value=value.best, unit=unit, basis="reported")
+    return Measured(value=value.best, unit=unit, basis="claimed")
 
 
 def energy_per(energy_wh: Measured, by: Measured, unit: str) -> Measured:
@@ -53,17 +54,20 @@ def energy_per(energy_wh: Measured, by: Measured, unit: str) -> Measured:
 
 
 def built(file: ResultsFile, tests: Mapping[str, OneResult], energy: Measured | None) -> dict[str, Measured]:
-    """Mass and volume, weighed before claimed, and the energy held for each."""
+    """Mass and volume, the first sample's before another's, weighed before claimed, and the energy held for each."""
     metrics: dict[str, Measured] = {}
     fallback: dict[str, Callable[[Label], Measured | None]] = {"mass_kg": claimed_mass_kg, "volume_l": claimed_volume_l}
     for name, ratio, unit in (("mass_kg", "wh_per_kg", "Wh/kg"), ("volume_l", "wh_per_l", "Wh/L")):
-        measured = [result.metrics[name] for result in tests.values() if name in result.metrics]
-        best = min(measured, key=lambda one: (one.basis == "as_read", one.u), default=None) or fallback[name](
-            file.label
-        )
+        known = {test: result.metrics[name] for test, result in tests.items() if name in result.metrics}
+        first = min(known, key=lambda test: _order(known[test], sample_rank(test, file)), default=None)
+        best = fallback[name](file.label) if first is None else known[first]
         if best is None:
             continue
         metrics[name] = best
         if energy is not None:
             metrics[ratio] = energy_per(energy, best, unit)
     return metrics
+
+
+def _order(one: Measured, rank: int) -> tuple[bool, int, bool, float]:
+    return one.basis == "reported", rank, one.basis == "as_read", one.u

@@ -10,14 +10,14 @@ import math
 from dataclasses import dataclass, replace
 
 from site_builder.bench_tests import CapacityTest
-from site_builder.derive.discharge_log import Discharge, discharge
+from site_builder.derive.discharge_log import Discharge, discharge, logged_value
 from site_builder.derive.durations import recorded_duration_s
 from site_builder.derive.peukert import at_reference_rate, lead_acid_at_25_c, lfp_temperature_component
 from site_builder.derive.readings import Setting, reading, repeatability
 from site_builder.derive.results import Finding, OneResult
-from site_builder.measured import Measured, through
+from site_builder.measured import Measured, through, weakest_basis
 from site_builder.records import Label
-from site_builder.series import Log
+from site_builder.series import Array, Log
 
 REFERENCE_BAND = (0.75, 1.25)
 REFERENCE_TEMPERATURE_C = (15.0, 30.0)
@@ -70,8 +70,17 @@ def capacity(test: CapacityTest, log: Log | None, setting: Setting, label: Label
         off_reference=off,
         cannot=_cannot(delivered, from_log),
         curve=from_log.curve if from_log else None,
+        curve_v=_curve_v(from_log.curve, setting) if from_log and from_log.curve else None,
         findings=delivered.findings,
     )
+
+
+def _curve_v(curve: tuple[Array, Array], setting: Setting) -> tuple[Measured, Measured]:
+    """The voltage after a tenth and after nine tenths of the charge, as its instrument allows. [V]"""
+    charge, voltage = curve
+    rows = [min(int((charge < share * charge[-1]).sum()), len(voltage) - 1) for share in (0.1, 0.9)]
+    early, late = (logged_value(float(voltage[row]), "voltage", "voltage", "V", setting, "curve") for row in rows)
+    return early, late
 
 
 def _delivered(
@@ -288,7 +297,8 @@ def _comparable_lead_acid(
         return {}
     factor = lead_acid_at_25_c(1.0, temperature.value)
     components = {name: one.scaled(factor) for name, one in delivered.components.items()}
-    at = replace(delivered, value=delivered.value * factor, components=components, basis="projected")
+    basis = weakest_basis(delivered.basis, "projected")
+    at = replace(delivered, value=delivered.value * factor, components=components, basis=basis)
     return {"comparable_ah": at}
 
 

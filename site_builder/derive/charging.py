@@ -18,6 +18,10 @@ from site_builder.measured import Measured, through
 from site_builder.series import Log
 
 MONTH_S = 365.25 / 12 * 86_400
+ABOVE_ONE = (
+    "efficiency cannot be computed because more came out than this refill put in; it would take the refill right after "
+    "a full discharge"
+)
 # Two charging voltages fill alike when they differ by no more than this share.
 SAME_FULL = 0.005
 
@@ -129,9 +133,11 @@ def _efficiencies(
             cannot.append(f"{words} cannot be computed because {open_end}; it would take a whole discharge and refill")
         elif ratio.value - (ratio.expanded or 0.0) > 1:
             findings.append(_above_one(words, ratio))
-            cannot.append(f"{words} came out above 1; it would take a refill right after a full discharge")
         else:
             found[name] = ratio
+    if findings:  # a refill that does not belong to that discharge gives neither
+        cannot.append(ABOVE_ONE)
+        found = {}
     if not found and not cannot:
         cannot.append("efficiency is not known; it would take charge or energy of both, the discharge and the refill")
     return found, tuple(cannot), tuple(findings)

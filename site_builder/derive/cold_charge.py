@@ -46,7 +46,7 @@ def cold_charge(
         Metrics refused_up_to_c, accepted_from_c, heater_charger_a and those of `warm_up`; `conditions` hold "charges
         its cells below the limit" or "not decided".
     """
-    found = None if log is None or "current" not in log.columns else phases(log, test, label)
+    found = None if log is None or "current" not in log.columns else phases(log, test, setting, label)
     seen = events(test, log, found, setting, label)
     warmed, cannot, model = warming(test, log, found, setting, label, mass_kg)
     decision, undecided = _decision(seen, test, label)
@@ -56,7 +56,7 @@ def cold_charge(
         metrics=_bounds(seen) | _charger(test, found, label) | warmed,
         cannot=cannot + undecided,
         conditions=decision,
-        picture=cold_picture(test, log, found, model),
+        picture=cold_picture(test, log, found, model, setting),
     )
 
 

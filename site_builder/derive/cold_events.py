@@ -14,7 +14,7 @@ import numpy as np
 
 from site_builder.bench_tests import ColdChargeTest, ColdReading
 from site_builder.derive.discharge_log import logged
-from site_builder.derive.readings import Setting, reading
+from site_builder.derive.readings import Setting, offset_limit, reading
 from site_builder.measured import Measured, exact, through
 from site_builder.moments import Moment
 from site_builder.records import Label
@@ -108,7 +108,7 @@ def _verdict(one: ColdReading, number: int, test: ColdChargeTest, setting: Setti
     into_cells = _into_cells(one, number, test, setting, label)
     if into_cells is None:
         return "not decided" if one.charge == "accepted" else None
-    if into_cells.value < REFUSED_BELOW_A:
+    if into_cells.value < own_current_a(label):
         return "refused"
     return "accepted" if into_cells.value > (into_cells.expanded or 0.0) else "not decided"
 
@@ -128,24 +128,39 @@ def _into_cells(one: ColdReading, number: int, test: ColdChargeTest, setting: Se
     return through(lambda i, p, v: i - p / v, current, power, volts, unit="A")
 
 
-def phases(log: Log, test: ColdChargeTest, label: Label) -> Phases:
+def own_current_a(label: Label) -> float:
+    """What goes into the terminals and is no charge yet: the battery's declared own consumption, else 0.5 A. [A]"""
+    return REFUSED_BELOW_A if label.own_current_a is None else label.own_current_a.best
+
+
+def _least_logged_a(label: Label, setting: Setting) -> float:
+    """The same in a log; a declared one counts from what its instrument can tell from nothing on. [A]"""
+    form = setting.bench.log if setting.bench else None
+    on = setting.instrument(form.current.on if form and form.current else None, "current")
+    if label.own_current_a is None or on is None:
+        return REFUSED_BELOW_A
+    return max(own_current_a(label), offset_limit(on[1]) + (on[1].step.best if on[1].step else 0.0))
+
+
+def phases(log: Log, test: ColdChargeTest, setting: Setting, label: Label) -> Phases:
     """Heating, and the beginning of charge, from the steps of the charging current."""
     charge = -log.columns["current"]
     cells = log.columns.get("cell_current")
+    least_a = _least_logged_a(label, setting)
     if cells is None and label.heater is not None:
-        return _with_heater(log, charge, test)
-    accepted = _first_sustained(log, (charge if cells is None else -cells) > REFUSED_BELOW_A)
-    started = None if cells is None or label.heater is None else _first_sustained(log, charge > REFUSED_BELOW_A)
+        return _with_heater(log, charge, test, least_a)
+    accepted = _first_sustained(log, charge > least_a if cells is None else -cells > REFUSED_BELOW_A)
+    started = None if cells is None or label.heater is None else _first_sustained(log, charge > least_a)
     heated = started is not None and (accepted is None or started < accepted)
     heating = slice(started, len(charge) if accepted is None else accepted) if heated else None
-    return Phases(heating=heating, accepted_at=accepted, refused_rows=_refused(log, test, accepted))
+    return Phases(heating=heating, accepted_at=accepted, refused_rows=_refused(log, test, accepted, least_a))
 
 
-def _with_heater(log: Log, charge: Array, test: ColdChargeTest) -> Phases:
+def _with_heater(log: Log, charge: Array, test: ColdChargeTest, least_a: float) -> Phases:
     """A heater takes a steady current first; a step well above it is charge. Without a step nothing is decided."""
-    start = _first_sustained(log, charge > REFUSED_BELOW_A)
+    start = _first_sustained(log, charge > least_a)
     if start is None:
-        return Phases(heating=None, accepted_at=None, refused_rows=_refused(log, test, None))
+        return Phases(heating=None, accepted_at=None, refused_rows=_refused(log, test, None, least_a))
     first = slice(start, max(start + 3, int(np.searchsorted(log.time_s, log.time_s[start] + 5 * SUSTAINED_S))))
     plateau = float(np.median(charge[first]))
     most = test.charger.set_a.best if test.charger and test.charger.set_a else float(charge.max())
@@ -153,17 +168,17 @@ def _with_heater(log: Log, charge: Array, test: ColdChargeTest) -> Phases:
         return Phases(heating=None, accepted_at=None, refused_rows=np.empty(0))
     accepted = _first_sustained(log, charge > plateau + max(REFUSED_BELOW_A, STEP_SHARE * (most - plateau)))
     heating = slice(start, accepted if accepted is not None else len(charge))
-    return Phases(heating=heating, accepted_at=accepted, refused_rows=_refused(log, test, accepted))
+    return Phases(heating=heating, accepted_at=accepted, refused_rows=_refused(log, test, accepted, least_a))
 
 
-def _refused(log: Log, test: ColdChargeTest, accepted: int | None) -> Array:
+def _refused(log: Log, test: ColdChargeTest, accepted: int | None, least_a: float) -> Array:
     """The rows before charge began, as far as the charger was on."""
     rows = np.arange(0, len(log.time_s) if accepted is None else accepted, dtype=np.float64)
     volts = log.columns.get("voltage")
     if volts is None or test.charger is None or test.charger.set_v is None:
         return rows
     before = slice(0, len(rows))
-    drawn = -log.columns["current"][before] > REFUSED_BELOW_A
+    drawn = -log.columns["current"][before] > least_a
     return rows[drawn | (volts[before] >= CHARGER_ON_SHARE * test.charger.set_v.best)]
 
 

@@ -294,9 +294,13 @@ def logged(log: Log, role: str, row: int, unit: str, measures: str, setting: Set
     values = log.columns.get(role)
     if values is None or not math.isfinite(float(values[row])):
         return None
+    return logged_value(float(values[row]), role, measures, unit, setting, f"{role}.{int(log.line[row])}")
+
+
+def logged_value(value: float, role: str, measures: str, unit: str, setting: Setting, field: str) -> Measured:
+    """A value from a log's column as the instrument that fills it allows."""
     on = setting.instrument(_on(setting, role), measures)
-    value = float(values[row])
-    components = {} if on is None else instrument_components(value, *on, setting, field=f"{role}.{int(log.line[row])}")
+    components = {} if on is None else instrument_components(value, *on, setting, field=field)
     return Measured(value=value, unit=unit, components=components, basis="measured" if on else "as_read")
 
 

@@ -17,6 +17,12 @@ def sample_of(test: AnyTest, file: ResultsFile) -> str | None:
     return test.sample or next(iter(file.samples), None)
 
 
+def sample_rank(name: str, file: ResultsFile) -> int:
+    """Where the sample of a test stands in the file: the first one, 0, speaks for the unit."""
+    samples, sample = list(file.samples), sample_of(file.tests[name], file)
+    return samples.index(sample) if sample in samples else 0
+
+
 def date_of(test: AnyTest, file: ResultsFile) -> dt.date | None:
     """When the test was made: its own date, else that of the video that shows it."""
     if test.date is not None:
@@ -41,6 +47,8 @@ def superseded_by(file: ResultsFile, tests: Mapping[str, OneResult]) -> dict[str
     replaced: dict[str, str] = {}
     dated = [(date, name) for name in capacity_names(file) if (date := date_of(file.tests[name], file)) is not None]
     for later, newer in sorted(dated):
+        if file.tests[newer].evidence == "reported":
+            continue
         if tests[newer].off_reference or getattr(file.tests[newer], "ended_by", None) not in OWN_END:
             continue
         for earlier, older in dated:
@@ -50,7 +58,10 @@ def superseded_by(file: ResultsFile, tests: Mapping[str, OneResult]) -> dict[str
 
 
 def headline_of(file: ResultsFile, tests: Mapping[str, OneResult], superseded: Mapping[str, str]) -> str | None:
-    """The test that leads: first sample, metered before as-read, on reference before off, exact, then smallest u."""
+    """The test that leads: first sample, metered before as-read, on reference before off, exact, then smallest u.
+
+    One whose evidence was kept goes before any that is only reported.
+    """
     samples = list(file.samples)
 
     def order(name: str) -> tuple[Any, ...]:
@@ -58,7 +69,8 @@ def headline_of(file: ResultsFile, tests: Mapping[str, OneResult], superseded: M
         lead = result.metrics.get("delivered_wh") or result.metrics["delivered_ah"]
         rank = samples.index(sample) if sample in samples else 0
         relative_u = lead.u / abs(lead.value or 1)
-        return rank, lead.basis == "as_read", bool(result.off_reference), lead.bound != "exact", relative_u, name
+        own = lead.basis == "as_read", bool(result.off_reference), lead.bound != "exact", relative_u, name
+        return lead.basis == "reported", rank, *own
 
     candidates = [name for name in capacity_names(file) if name not in superseded and _delivers(tests[name])]
     return min(candidates, key=order, default=None)

@@ -144,27 +144,26 @@ def battery_power_w(
         why = "its power at the battery cannot be computed because nobody says which inverter it went through"
         return None, (f"{why}; it would take inverter: with a name from the bench",)
     on = ac if chain is None else through_chain(ac, chain, 1.0, setting, test.inverter or "")
-    idle_w = 0.0 if chain is None else chain.idle_w
-    return _for_share(on, idle_w, test, setting), ()
+    off_w = 0.0 if chain is None else chain.off_w
+    return _for_share(on, off_w, test, setting), ()
 
 
-def _for_share(on: Measured, idle_w: float, test: LoadRun, setting: Setting) -> Measured:
-    """Mean of the power while on and the inverter's idle power, which it takes all the time. [W]"""
+def _for_share(on: Measured, off_w: float, test: LoadRun, setting: Setting) -> Measured:
+    """Mean of the power while on and what the inverter takes while it is not: idle, or standby where it has it. [W]"""
     if test.duty is None:
         return on
     share = test.duty.best
     components = {name: one.scaled(share) for name, one in on.components.items()}
-    mean = replace(on, value=idle_w + share * (on.value - idle_w), components=components)
+    mean = replace(on, value=off_w + share * (on.value - off_w), components=components)
     half = test.duty.half_width
     if not 0 < half < math.inf:
         return mean
-    return mean.with_component(setting.own("stated", "duty"), rectangular(half * (on.value - idle_w)))
+    return mean.with_component(setting.own("stated", "duty"), rectangular(half * (on.value - off_w)))
 
 
 def through_chain(ac: Measured, chain: Chain, duty: float, setting: Setting, inverter: str) -> Measured:
-    """AC power through an inverter that idles all the time, the load on for `duty` of it. [W]"""
-    on = chain.dc_w(ac.value) - chain.idle_w
-    value = chain.idle_w + duty * on
+    """AC power through an inverter, the load on for `duty` of the time. [W]"""
+    value = chain.resting_w(duty) + duty * (chain.dc_w(ac.value) - chain.idle_w)
     slope = duty * (chain.slope + 2 * chain.square * ac.value)
     components = {name: one.scaled(slope) for name, one in ac.components.items()}
     components[f"chain:{setting.bench_id}/{inverter}"] = Component(chain.relative_u * value)

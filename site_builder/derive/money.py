@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from site_builder.catalogue_records import Price, Rates
 from site_builder.derive.results import Priced
-from site_builder.measured import Bound, Measured, through
+from site_builder.measured import Bound, Measured, through, weakest_basis
 from site_builder.records import CycleClaim
 
 FRESH_FOR = dt.timedelta(days=365)
@@ -111,4 +111,5 @@ def life_price_per_kwh(price: Priced, energy_wh: Measured, claim: CycleClaim, us
     mean_share = (1 + left) / 2 * depth
     yearly = price.amount * capital_recovery_factor(use.discount_rate, years)
     per_year_kwh = use.cycles_per_year * mean_share / 1000
-    return replace(_per_energy(yearly / per_year_kwh, energy_wh, f"{price.currency}/kWh"), basis="projected")
+    result = _per_energy(yearly / per_year_kwh, energy_wh, f"{price.currency}/kWh")
+    return replace(result, basis=weakest_basis(result.basis, "projected"))

@@ -84,10 +84,10 @@ def _step(point: OverloadPoint, number: int, test: OverloadTest, setting: Settin
         current=current,
         shortest_s=shortest,
         longest_s=longest,
-        seen_s=(point.duration_s.low, point.duration_s.high),
+        seen_s=(max(point.duration_s.low, 0.0), point.duration_s.high),
         tripped=tripped,
         stopped_by=point.by or ("bms" if tripped else None),
-        left_out=_left_out(point.rest_before_s.best if point.rest_before_s else None, _soc(point, test), test),
+        left_out=left_out(point.rest_before_s.best if point.rest_before_s else None, _soc(point, test), test),
         note=point.note,
     )
 
@@ -110,11 +110,11 @@ def point_of_run(run: LoadRun, setting: Setting) -> Point | None:
         current=reading(run.current_a, "A", "current", setting, field="current_a", read_on=on),
         shortest_s=shortest,
         longest_s=longest,
-        seen_s=(run.duration_s.low, run.duration_s.high),
+        seen_s=(max(run.duration_s.low, 0.0), run.duration_s.high),
         tripped=tripped,
         stopped_by=run.by or ("bms" if tripped else None),
         load=run.load,
-        left_out=_left_out(None, soc, run),
+        left_out=left_out(None, soc, run),
     )
 
 
@@ -126,10 +126,15 @@ def _times(stated: Stated, setting: Setting, *, tripped: bool) -> tuple[float, f
     low, high = max(stated.low, 0.0), stated.high
     if not tripped:
         return low, high
+    off = _clock_s(setting)
+    return trip_times_s(low - off, high + off, setting)
+
+
+def trip_times_s(low: float, high: float, setting: Setting) -> tuple[float, float]:
+    """What a trip between two times shows: held for this long, tripped within that, whatever a repeat differs by."""
     declared = setting.bench.repeatability if setting.bench else None
     share = declared.trip_time.best if declared and declared.trip_time else REPEATABILITY["trip_time"]
-    off = _clock_s(setting)
-    return max(low - off, 0.0) * max(1 - 2 * share, 0.0), (high + off) * (1 + 2 * share)
+    return max(low, 0.0) * max(1 - 2 * share, 0.0), high * (1 + 2 * share)
 
 
 def _clock_s(setting: Setting) -> float:
@@ -139,7 +144,8 @@ def _clock_s(setting: Setting) -> float:
     return min(limits, default=0.0)
 
 
-def _left_out(rest_s: float | None, soc: float | None, test: AnyTest) -> str | None:
+def left_out(rest_s: float | None, soc: float | None, test: AnyTest) -> str | None:
+    """Why a step is shown and not used, by its rest [s], state of charge and arrangement; None where it is used."""
     if test.arrangement is not None and test.arrangement.parallel > 1:
         return f"{test.arrangement.parallel} batteries shared it"
     if rest_s is not None and rest_s < REST_AT_LEAST_S:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from site_builder.measured import Component, Measured, rectangular
+from site_builder.measured import Component, Measured, rectangular, weakest_basis
 
 # This project's judgement for LiFePO4: k - 1 lies anywhere between 0 and 0.05 (for energy 0.06: voltage falls too).
 LFP_EXCESS_CHARGE = 0.05
@@ -52,7 +52,7 @@ def at_reference_rate(
         energy: Whether `delivered` is energy.
 
     Returns:
-        The value at the reference rate, basis "projected".
+        The value at the reference rate, basis "projected", or weaker where `delivered` is.
     """
     widest = LFP_EXCESS_ENERGY if energy else LFP_EXCESS_CHARGE
     log_ratio = math.log(rate_it / reference_it)
@@ -61,7 +61,8 @@ def at_reference_rate(
     components = {name: one.scaled(factor) for name, one in delivered.components.items()}
     components["peukert:LiFePO4"] = rectangular(widest / 2).scaled(value * log_ratio)
     components[f"peukert:{unit}"] = Component(OWN_U * value * log_ratio)
-    return Measured(value=value, unit=delivered.unit, components=components, bound=delivered.bound, basis="projected")
+    basis = weakest_basis(delivered.basis, "projected")
+    return Measured(value=value, unit=delivered.unit, components=components, bound=delivered.bound, basis=basis)
 
 
 def lead_acid_at_25_c(delivered_ah: float, temperature_c: float) -> float:

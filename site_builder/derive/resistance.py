@@ -14,8 +14,9 @@ import numpy as np
 
 from site_builder.bench_tests import PulseReading, ResistanceTest
 from site_builder.derive.integrate import noise
+from site_builder.derive.pulse_picture import pulse_picture
 from site_builder.derive.readings import Setting, reading, repeatability
-from site_builder.derive.results import OneResult
+from site_builder.derive.results import OneResult, PulsePicture
 from site_builder.measured import Component, Measured, rectangular, through
 from site_builder.records import Label
 from site_builder.series import Array, Log
@@ -47,6 +48,7 @@ class _Seen:
     pairs: list[Pair]
     row_noise: Component | None = None
     conditions: tuple[str, ...] = ()
+    picture: PulsePicture | None = None
 
 
 def resistance(test: ResistanceTest, log: Log | None, setting: Setting, label: Label) -> OneResult:
@@ -69,6 +71,7 @@ def resistance(test: ResistanceTest, log: Log | None, setting: Setting, label: L
         metrics=found | metered,
         reasons=reasons,
         conditions=seen.conditions + _state(test),
+        pulses=seen.picture,
     )
 
 
@@ -83,6 +86,7 @@ def _seen_in(log: Log | None, setting: Setting, label: Label) -> _Seen | None:
         pairs=[_logged_pair(log, pulse) for pulse in found],
         row_noise=_row_noise(log, found, setting),
         conditions=_log_conditions(log, found),
+        picture=pulse_picture(log, [(pulse.before, pulse.under) for pulse in found], setting),
     )
 
 

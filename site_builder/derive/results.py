@@ -10,6 +10,7 @@ from site_builder.measured import Measured
 from site_builder.series import Array
 
 if TYPE_CHECKING:
+    from site_builder.derive.answers import Known
     from site_builder.derive.overload import Bracket, Point
     from site_builder.derive.trip_curve import TripCurve
 
@@ -33,8 +34,9 @@ class OneResult:
 
     `metrics` by name, with the unit as suffix; `reasons` say in words why a bound is a bound; `off_reference` why the
     test cannot stand beside others as it is; `cannot` why something could not be computed, and what it would take;
+    `curve_v` is the voltage after a tenth and after nine tenths of a discharge curve's charge;
     `conditions` what belongs to the numbers (pulse times, state of charge, temperature). `picture` is what a cold test
-    shows besides temperatures.
+    shows besides temperatures, `pulses` a log of pulses.
     """
 
     test: str
@@ -45,18 +47,24 @@ class OneResult:
     cannot: tuple[str, ...] = ()
     conditions: tuple[str, ...] = ()
     curve: tuple[Array, Array] | None = None
+    curve_v: tuple[Measured, Measured] | None = None
     findings: tuple[Finding, ...] = ()
     picture: ColdPicture | None = None
+    pulses: PulsePicture | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ColdPicture:
     """What a cold test shows: temperatures, charging currents by where they were read, moments in words, a fit.
 
-    `temperatures`, each of `currents` and `model` are times [s] beside °C or A; `moments` are times [s] and words.
+    `warmed` is the first temperature, the highest one and the time between them [s]; `limits` are the ± of "battery"
+    and of each of the currents, where it is known. `temperatures`, each of `currents` and `model` are times [s] beside
+    °C or A; `moments` are times [s] and words.
     `by_hand` says that temperatures are single readings and no log.
     """
 
+    warmed: tuple[Measured, Measured, Measured]
+    limits: Mapping[str, float]
     temperatures: tuple[Array, Array]
     currents: Mapping[str, tuple[Array, Array]]
     moments: tuple[tuple[float, str], ...]
@@ -65,14 +73,33 @@ class ColdPicture:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class PulsePicture:
+    """What a log of pulses shows: voltage [V] and current [A] at times [s], and the pulses that were found in it.
+
+    A pulse is its last row before the step and the row it was read at, as indexes of those arrays.
+    """
+
+    time_s: Array
+    voltage_v: Array
+    current_a: Array
+    found: tuple[tuple[int, int], ...]
+    limits_v: float | None
+    limits_a: float | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class SeenRun:
-    """One run of a load that somebody saw: alone or together with others, and how it went."""
+    """One run of a load that somebody saw: alone or together with others, and how it went.
+
+    `reported` says that its evidence was not kept: it decides nothing.
+    """
 
     test: str
     together: tuple[str, ...]
     outcome: str
     duration: Measured | None
     by: str | None
+    reported: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -121,7 +148,9 @@ class UnitResult:
 
     `metrics` are the unit's own: the headline test's figures and what follows from them (price per kWh, Wh/kg);
     `headline` names the capacity test they come from, `superseded` maps an older test to the one that replaced it;
-    `findings` are those that take more than one test to see, with the test they are shown at.
+    `findings` are those that take more than one test to see, with the test they are shown at; `known` is what loads
+    are answered from, for those that are not in the catalogue; `sources` names the test behind each of the metrics that
+    are one test's own.
     """
 
     id: str
@@ -135,6 +164,8 @@ class UnitResult:
     carrying: tuple[Carrying, ...] = ()
     retentions: tuple[Retention, ...] = ()
     findings: tuple[tuple[str, Finding], ...] = ()
+    known: Known | None = None
+    sources: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

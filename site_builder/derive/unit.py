@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import partial
 
 from site_builder.bench_tests import (
@@ -29,13 +29,16 @@ from site_builder.derive.cold_charge import cold_charge
 from site_builder.derive.headline import capacity_names, date_of, headline_of, sample_of, series_of, superseded_by
 from site_builder.derive.load_runs import load_run, longer_than_energy
 from site_builder.derive.money import life_price_per_kwh, newest_price, price_per_kwh
+from site_builder.derive.overload_log import has_steps
+from site_builder.derive.plausible import implausible
 from site_builder.derive.readings import Setting
+from site_builder.derive.reported import as_reported, is_reported
 from site_builder.derive.resistance import power_at_end_voltage_w, resistance
-from site_builder.derive.results import Finding, OneResult, Priced, Retention, UnitResult
+from site_builder.derive.results import Carrying, Finding, OneResult, Priced, Retention, UnitResult
 from site_builder.derive.retention import Dated, retentions
 from site_builder.derive.runtime import Supply
 from site_builder.derive.wiring import fault_current_a
-from site_builder.measured import Measured, rectangular
+from site_builder.measured import Measured, rectangular, weakest_basis
 from site_builder.records import Label, ResultsFile
 from site_builder.series import Log
 
@@ -60,7 +63,7 @@ CARRIED_UP: Mapping[str, tuple[tuple[str, ...], ...]] = {
 LARGEST = frozenset({"refused_up_to_c", "max_current_a"})
 SMALLEST = frozenset({"accepted_from_c", "heater_charger_a"})
 
-NO_POINTS = "what it carries is not known; it would take the current and the seconds of each step (points:)"
+NO_POINTS = "what it carries is not known; it would take the current and the seconds of each step (points:), or a log"
 # A battery that nobody emptied on a bench may hold more than its label says, by no more than this (judgement).
 LABEL_MARGIN = 0.2
 
@@ -96,7 +99,7 @@ def unit_result(
     metrics |= _carried_up(file, tests)
     metrics |= _money(file, price, metrics.get("delivered_wh"))
     settings = {name: setting_of(name, test, file, catalogue.benches) for name, test in file.tests.items()}
-    carrying, findings = carrying_of(file, settings)
+    carrying, findings = carrying_of(file, settings, logs)
     if carrying:
         held = {f"carries_{name}_a": one.as_measured() for name, one in carrying[-1].brackets.items()}
         metrics |= {name: one for name, one in held.items() if one is not None}
@@ -118,9 +121,15 @@ def unit_result(
         superseded=superseded,
         price=price,
         loads=load_answers(known, catalogue),
+        known=known,
+        sources=_sources(metrics, tests, carrying),
         carrying=carrying,
         retentions=_retentions(file, tests),
-        findings=findings + _longer_than_energy(file, tests, metrics.get("delivered_wh")),
+        findings=(
+            *findings,
+            *_longer_than_energy(file, tests, metrics.get("delivered_wh")),
+            *implausible(file, tests, metrics, headline),
+        ),
     )
 
 
@@ -163,8 +172,9 @@ def one_result(
             result = build(test, setting)
         case OverloadTest():
             # Its steps are evidence beside those of load runs: `carrying_of` puts them together.
-            result = OneResult(test=name, kind=test.kind, cannot=() if test.points else (NO_POINTS,))
-    return result
+            known = test.points or has_steps(log, file.label)
+            result = OneResult(test=name, kind=test.kind, cannot=() if known else (NO_POINTS,))
+    return as_reported(result) if is_reported(test) else result
 
 
 def _mass_kg(file: ResultsFile) -> float | None:
@@ -182,14 +192,18 @@ def setting_of(name: str, test: AnyTest, file: ResultsFile, benches: Mapping[str
 
 
 def _carried_up(file: ResultsFile, tests: Mapping[str, OneResult]) -> dict[str, Measured]:
-    """Figures from tests of other kinds: first sample, metered before as-read, then smallest relative u or extreme."""
+    """Figures from tests of other kinds: first sample, metered before as-read, then smallest relative u or extreme.
+
+    Those whose evidence was kept go before all that are only reported.
+    """
     samples = list(file.samples)
 
-    def order(test: str, name: str) -> tuple[int, bool, float]:
+    def order(test: str, name: str) -> tuple[bool, int, bool, float]:
         sample, one = sample_of(file.tests[test], file), tests[test].metrics[name]
         rank = samples.index(sample) if sample in samples else 0
         extreme = one.value if name in SMALLEST else -one.value if name in LARGEST else None
-        return rank, one.basis == "as_read", one.u / (abs(one.value) or 1) if extreme is None else extreme
+        least = one.u / (abs(one.value) or 1) if extreme is None else extreme
+        return one.basis == "reported", rank, one.basis == "as_read", least
 
     metrics: dict[str, Measured] = {}
     for kind, groups in CARRIED_UP.items():
@@ -199,6 +213,18 @@ def _carried_up(file: ResultsFile, tests: Mapping[str, OneResult]) -> dict[str, 
                 best = tests[min(known, key=partial(order, name=names[0]))].metrics
                 metrics |= {name: best[name] for name in names if name in best}
     return metrics
+
+
+def _sources(
+    metrics: Mapping[str, Measured], tests: Mapping[str, OneResult], carrying: Sequence[Carrying]
+) -> dict[str, str]:
+    """The test that each of the unit's figures was taken over from; those worked out from several have none."""
+    found = {name: test for name, one in metrics.items() for test, of in tests.items() if of.metrics.get(name) is one}
+    for name, bracket in carrying[-1].brackets.items() if carrying else ():
+        seen = bracket.held or bracket.tripped
+        if seen is not None:
+            found[f"carries_{name}_a"] = seen.test
+    return found
 
 
 def _money(file: ResultsFile, price: Priced | None, energy: Measured | None) -> dict[str, Measured]:
@@ -227,6 +253,7 @@ def _power_at_end(metrics: Mapping[str, Measured], label: Label) -> dict[str, Me
         unit="W",
         components=components,
         bound="at_most" if carried.bound == "at_most" else "at_least",
+        basis=weakest_basis(power.basis, carried.basis),
     )
     return {"end_voltage_power_w": capped}
 
@@ -249,7 +276,7 @@ def _longer_than_energy(
     rated_wh = label.energy_wh.best if label.energy_wh else label.nominal_v.best * label.capacity_ah.best
     margin = {"label": rectangular(LABEL_MARGIN * rated_wh)}
     measured = delivered is not None and delivered.bound in {"exact", "at_most"} and delivered.basis == "measured"
-    holds = delivered if measured else Measured(value=rated_wh, unit="Wh", components=margin, basis="reported")
+    holds = delivered if measured else Measured(value=rated_wh, unit="Wh", components=margin, basis="claimed")
     runs = [name for name, test in file.tests.items() if isinstance(test, LoadRun) and test.arrangement is None]
     found = [(name, longer_than_energy(tests[name], holds)) for name in runs]
     return tuple((name, finding) for name, finding in found if finding is not None)
@@ -260,7 +287,7 @@ def _supply(file: ResultsFile, tests: Mapping[str, OneResult], headline: str | N
         return None
     metrics = tests[headline].metrics
     energy, rate, volts = metrics.get("delivered_wh"), metrics.get("rate_it"), metrics.get("mean_voltage_v")
-    if energy is None or energy.basis == "as_read" or rate is None or rate.bound == "between":
+    if energy is None or energy.basis in {"as_read", "reported"} or rate is None or rate.bound == "between":
         return None
     mean_v = volts.value if volts is not None else file.label.nominal_v.best
     return Supply(

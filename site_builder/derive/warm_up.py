@@ -45,7 +45,7 @@ MOST_LAG = 0.2
 STRETCH = "the standard warm-up cannot be told closely enough; it would take a stretch with the heater off"
 NO_PHASE = "the heater's phase is not in the log; it would take a start below its switch-on temperature"
 NO_MODEL = "the warm-up cannot be modelled; it would take the temperatures of battery and air, and the battery's mass"
-NOTHING_TO_WARM = "the standard warm-up is nothing: it resumes below -10 °C"
+NOTHING_TO_WARM = "the standard warm-up is nothing: it resumes below −10 °C"
 NOT_REACHED = "the temperature at which it resumes was not reached; it would take a longer test"
 
 
@@ -216,7 +216,7 @@ def _never(lump: Lump, power: Measured, target: Measured, name: str) -> str:
         spare = spare.with_component(key, one)
     if spare.value + (spare.expanded or 0.0) >= 0:
         return STRETCH
-    return f"never: its heater's {power.value:.0f} W do not reach {target.value:.0f} °C in air at -10 °C"
+    return f"never: its heater's {power.value:.0f} W do not reach {target.value:.0f} °C in air at −10 °C"
 
 
 def _room_share(lump: Lump, warming: Warming, name: str) -> Measured:

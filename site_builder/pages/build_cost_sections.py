@@ -9,13 +9,17 @@ from markupsafe import Markup
 
 from site_builder.bench_tests import BuildTest
 from site_builder.catalogue_records import Bench
+from site_builder.derive.reported import is_reported
 from site_builder.derive.results import Priced
 from site_builder.derived import DerivedUnit
-from site_builder.measured import Measured
+from site_builder.measured import NOT_KEPT, Measured
 from site_builder.nomenclature import METRICS
 from site_builder.pages.capacity_section import measured_cell
 from site_builder.pages.recorded import tests_of, untested
-from site_builder.pages.text import THIN, day, listed, quantity, sentence, stated
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.samples import of_metrics
+from site_builder.pages.switched import held
+from site_builder.pages.text import Shown, day, listed, quantity, stated
 from site_builder.pages.views import Cell, Fold, Section, Table, Words, columns
 from site_builder.pages.words import price_words
 from site_builder.pages.working import Worked, working
@@ -38,8 +42,8 @@ def build_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     label, metrics = unit.record.label, unit.result.metrics
     claim = stated(label.mass_kg, "kg") if label.mass_kg else ""
     rows = (
-        (Cell(words="Mass"), Cell(words=claim), _weighed(metrics.get("mass_kg"))),
-        (Cell(words="Volume"), Cell(), _weighed(metrics.get("volume_l"))),
+        (Cell(words=_of(unit, "Mass", "mass_kg")), Cell(words=claim), _weighed(metrics.get("mass_kg"))),
+        (Cell(words=_of(unit, "Volume", "volume_l")), Cell(), _weighed(metrics.get("volume_l"))),
         (Cell(words="Energy for its mass"), Cell(), measured_cell(metrics.get("wh_per_kg"))),
         (Cell(words="Energy for its volume"), Cell(), measured_cell(metrics.get("wh_per_l"))),
     )
@@ -57,22 +61,30 @@ def build_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     )
 
 
+def _of(unit: DerivedUnit, title: str, metric: str) -> Words:
+    return sentence("{}{}", title, of_metrics(unit, metric))
+
+
 def _weighed(one: Measured | None) -> Cell:
     """Only what somebody measured belongs in the measured column."""
-    return measured_cell(None if one is None or one.basis == "reported" else one, NOT_MEASURED)
+    return measured_cell(None if one is None or one.basis == "claimed" else one, NOT_MEASURED)
 
 
 def _by_claim(metrics: Mapping[str, Measured]) -> str:
     names = {"mass_kg": "mass", "volume_l": "size"}
-    claimed = [word for name, word in names.items() if name in metrics and metrics[name].basis == "reported"]
+    claimed = [word for name, word in names.items() if name in metrics and metrics[name].basis == "claimed"]
     return f"With the label's {listed(claimed)}, where nobody measured." if claimed and "wh_per_kg" in metrics else ""
 
 
 def _contents(tests: Mapping[str, BuildTest]) -> Iterator[Words]:
     for test in tests.values():
+        if is_reported(test):
+            yield sentence("{}{}:", NOT_KEPT[:1].upper(), NOT_KEPT[1:])
         if test.size_mm:
-            sides = [stated(side, "").value for side in (test.size_mm.length, test.size_mm.width, test.size_mm.height)]
-            yield sentence("Measured {}{}mm, terminals included.", " × ".join(sides), THIN)
+            sides = (test.size_mm.length, test.size_mm.width, test.size_mm.height)
+            words = " × ".join(stated(side, "").value for side in sides)
+            size = Shown(words, unit="mm", held=held([side.best for side in sides], "mm"))
+            yield sentence("Measured {}, terminals included.", size)
         if test.terminals:
             yield sentence("Terminals: {}.", test.terminals)
         yield sentence("Documents that came with it: {}.", listed(test.documents) or "none")
@@ -127,7 +139,7 @@ def _worked(unit: DerivedUnit, names: Sequence[str]) -> list[Worked]:
     return [
         Worked(title=METRICS[name].title, one=one, test=scales if name in BUILD[:2] else "")
         for name, one in metrics.items()
-        if one.basis != "reported" or name not in BUILD[:2]
+        if one.basis != "claimed" or name not in BUILD[:2]
     ]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from markupsafe import Markup
@@ -18,7 +18,9 @@ from site_builder.frames import rated_wh
 from site_builder.measured import Measured, exact
 from site_builder.nomenclature import METRICS
 from site_builder.pages.recorded import NOT_RECORDED, anchor, spoken, untested
-from site_builder.pages.text import NOT_TESTED, THIN, counted, day, quantity, sentence, significant
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.switched import with_measures
+from site_builder.pages.text import NOT_TESTED, THIN, counted, day, quantity, significant
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
 from site_builder.pages.words import NO_INSTRUMENT, against_label, delivered, projected, rough
 from site_builder.pages.working import Worked, working
@@ -57,7 +59,9 @@ def capacity_section(unit: DerivedUnit, companions: Companions, benches: Mapping
 
 
 def _reasons_of(unit: DerivedUnit, tests: dict[str, CapacityTest]) -> list[Words]:
-    return [sentence("{}: {}.", name, reason) for name in tests for reason in unit.result.tests[name].cannot]
+    return [
+        sentence("{}: {}.", name, with_measures(reason)) for name in tests for reason in unit.result.tests[name].cannot
+    ]
 
 
 def _says(test: CapacityTest, result: OneResult, retentions: tuple[Retention, ...]) -> tuple[Words, ...]:
@@ -65,14 +69,16 @@ def _says(test: CapacityTest, result: OneResult, retentions: tuple[Retention, ..
     if share := result.metrics.get("share_of_rated"):
         said[0] = sentence("{} That is {}.", said[0], against_label(share))
     if result.off_reference:
-        said.append(sentence("Off the reference: {}. Shown as measured.", "; ".join(result.off_reference)))
+        said.append(
+            sentence("Off the reference: {}. Shown as measured.", with_measures("; ".join(result.off_reference)))
+        )
     if at := projected(result):
         said.append(at)
     said += [
         sentence("{} gave {} of what {} had given.", anchor(again.later), quantity(again.share), anchor(again.first))
         for again in retentions
     ]
-    said += [sentence("{}.", reason[:1].upper() + reason[1:]) for reason in result.cannot]
+    said += [sentence("{}.", with_measures(reason[:1].upper() + reason[1:])) for reason in result.cannot]
     return tuple(said)
 
 
@@ -127,7 +133,7 @@ def _discharge_row(unit: DerivedUnit, name: str, test: CapacityTest) -> tuple[Ce
         measured_cell(metrics.get("delivered_wh")),
         Cell(words=rough(current)) if current else NOT_RECORDED,
         Cell(words=rough(warmth)) if warmth else NOT_RECORDED,
-        Cell(words="; ".join(notes)),
+        Cell(words=with_measures("; ".join(notes))),
     )
 
 
@@ -152,10 +158,10 @@ def _figure(unit: DerivedUnit, result: OneResult, companions: Companions) -> Fig
     )
     return Figure(
         id="curve",
-        says=sentence("{}{}", _shape(*result.curve), others),
+        says=sentence("{}{}", _shape(result), others),
         description="Voltage against charge delivered; the numbers are in the table below.",
         chart=chart,
-        table=_curve_table(*result.curve),
+        table=replace(_curve_table(*result.curve), caption=_limits(result, charge)),
     )
 
 
@@ -175,14 +181,22 @@ def _share_figure(unit: DerivedUnit, result: OneResult) -> Figure | None:
     )
 
 
-def _shape(charge: Array, voltage: Array) -> Markup:
+def _shape(result: OneResult) -> Markup:
     """What is seen: the voltage after a tenth and after nine tenths of what came out."""
-    early, late = (voltage[min(int((charge < share * charge[-1]).sum()), len(voltage) - 1)] for share in (0.1, 0.9))
+    if result.curve_v is None:  # with a curve there always are
+        return Markup("")
     return sentence(
-        "{} after a tenth of what it delivered, {} after nine tenths",
-        f"{significant(float(early))}{THIN}V",
-        f"{significant(float(late))}{THIN}V",
+        "{} after a tenth of what it delivered, {} after nine tenths", *(quantity(one) for one in result.curve_v)
     )
+
+
+def _limits(result: OneResult, charge: Measured) -> str:
+    """How far the table's numbers may be off."""
+    late = result.curve_v[1].expanded if result.curve_v else None
+    volts = f"each voltage ± {significant(late, 1)}{THIN}V" if late else "the voltmeter was not named"
+    of = f"the charge ± {significant(100 * charge.expanded / charge.value, 1)}{THIN}%" if charge.expanded else ""
+    words = ", ".join(word for word in (volts, of) if word)
+    return f"{words[:1].upper()}{words[1:]}."
 
 
 def _curve_table(charge: Array, voltage: Array) -> Table:
@@ -221,8 +235,3 @@ def _working(unit: DerivedUnit, tests: Mapping[str, CapacityTest], benches: Mapp
         "without one, the counter's reading."
     )
     return working(unit, benches, worked, methods=("logs", "capacity", "evidence"), assumed=assumed)
-
-
-def thinned(curves: Sequence[tuple[Array, Array]]) -> Companions:
-    """Companions' curves as the chart takes them."""
-    return Companions(curves=charts.curves_csv(curves, points=charts.COMPANION_POINTS), count=len(curves))

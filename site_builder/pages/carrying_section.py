@@ -10,12 +10,16 @@ from markupsafe import Markup
 from site_builder import charts
 from site_builder.bench_tests import LoadRun, OverloadTest
 from site_builder.catalogue_records import Bench
+from site_builder.derive.headline import sample_rank
 from site_builder.derive.overload import BRACKET_TIMES_S, Bracket, Point
+from site_builder.derive.reported import is_reported
 from site_builder.derive.results import Carrying
 from site_builder.derived import DerivedUnit
-from site_builder.measured import Measured
+from site_builder.measured import NOT_KEPT, Measured
 from site_builder.pages.recorded import STOPPED_BY, anchor, came_back, tests_of, untested
-from site_builder.pages.text import Shown, listed, quantity, sentence, stated, stated_duration, time_span
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.samples import other_sample
+from site_builder.pages.text import Shown, listed, quantity, stated, stated_duration, time_span
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
 from site_builder.pages.working import Worked, working
 
@@ -31,8 +35,13 @@ def carrying_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section
     back = _came_back(unit)
     if said and any(point.tripped for point in (carrying.points if carrying else ())):
         says[0] = sentence("{}; {}.", said[0], sentence("after cutting off it {}", back) if back else NOBODY_WROTE)
+    if said and carrying and (of := other_sample(unit, *(point.test for point in carrying.points))):
+        says.append(sentence("All of that was {}.", of))
     if not said:
-        says = [untested("a load bank, a clamp meter and a stopwatch")]
+        told = carrying is not None and any(point.current.basis == "reported" for point in carrying.points)
+        only = [sentence("What is known of it was {}.", NOT_KEPT)] if told else []
+        says = [*only, untested("a load bank, a clamp meter and a stopwatch")]
+    says += _not_used(unit)
     return Section(
         anchor="carries",
         heading=Markup("How much does it carry, and does it come back?"),
@@ -44,11 +53,20 @@ def carrying_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section
     )
 
 
+def _not_used(unit: DerivedUnit) -> Iterator[Words]:
+    """Why an overload test gives no steps, or why its log is not where they come from."""
+    for name, test in tests_of(unit, OverloadTest).items():
+        yield from (sentence("{}: {}.", anchor(name), why) for why in unit.result.tests[name].cannot)
+        if test.points and name in unit.logs:
+            yield sentence("{}: its steps were written down; its log was not read for them.", anchor(name))
+
+
 def carried_words(carrying: Carrying) -> Iterator[Markup]:
     """The brackets for half an hour and for ten seconds: "carried 110 A for 30 min; cut off at 124 A after 4 s"."""
     told: set[tuple[Words, ...]] = set()
     for name, time in ((HALF_HOUR, "30\u202fmin"), (TEN_SECONDS, "10\u202fs")):
         held, tripped = _ends(carrying.brackets[name])
+        crossed = carrying.brackets[name].crossed
         if (held, tripped) in told or (held is None and tripped is None):
             continue
         told.add((held or "", tripped or ""))
@@ -56,6 +74,9 @@ def carried_words(carrying: Carrying) -> Iterator[Markup]:
         after = time_span(*trip.seen_s) if trip else ""
         if held and tripped:
             yield sentence("Carried {} for {}; cut off at {} after {}", held, time, tripped, after)
+        elif crossed:
+            once = quantity(crossed.current)
+            yield sentence("Cut off at {} after {}; another time it carried {} for {}", tripped, after, once, time)
         elif held:
             yield sentence("Carried {} for {}; nothing higher that long was tried", held, time)
         else:
@@ -68,12 +89,22 @@ def _ends(bracket: Bracket) -> tuple[Shown | None, Shown | None]:
 
 
 def _came_back(unit: DerivedUnit) -> Markup | None:
-    tests = [*tests_of(unit, OverloadTest).values(), *tests_of(unit, LoadRun).values()]
-    told = [test.came_back for test in tests if test.came_back]
+    tests = tests_of(unit, OverloadTest) | tests_of(unit, LoadRun)
+    told = [
+        test.came_back
+        for name, test in tests.items()
+        if test.came_back and not is_reported(test) and _same_sample(unit, name)
+    ]
     ways: dict[str, Markup] = {}
     for how in sorted(told, key=lambda one: one.after_s is None):  # a time tells more than none
         ways.setdefault(how.how, came_back(how).removeprefix(" and "))
     return Markup(", in another test ").join(ways.values()) if ways else None
+
+
+def _same_sample(unit: DerivedUnit, test: str) -> bool:
+    """Whether a test was on the sample that the currents speak of."""
+    points = unit.result.carrying[-1].points if unit.result.carrying else ()
+    return not points or sample_rank(points[0].test, unit.record) == sample_rank(test, unit.record)
 
 
 def _claimed(unit: DerivedUnit) -> Iterator[Markup]:
@@ -89,11 +120,12 @@ def _brackets(carrying: Carrying) -> Table:
     rows = []
     for name, bracket in carrying.brackets.items():
         held, tripped = _ends(bracket)
-        cells = (held or "not tried", tripped or "not seen")
+        once = sentence("{}, another time", quantity(bracket.crossed.current)) if bracket.crossed else "not tried"
+        cells = (held or once, tripped or "not seen")
         rows.append(
             (
                 Cell(words=time_span(BRACKET_TIMES_S[name], BRACKET_TIMES_S[name])),
-                *(Cell(words=c, missing=isinstance(c, str)) for c in cells),
+                *(Cell(words=c, missing=c in {"not tried", "not seen"}) for c in cells),
             )
         )
     crossed = any(bracket.crossed for bracket in carrying.brackets.values())

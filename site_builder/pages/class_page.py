@@ -9,8 +9,9 @@ from site_builder.derived import Derived, DerivedUnit
 from site_builder.frames import Frames
 from site_builder.measured import Measured
 from site_builder.pages.capacity_section import measured_cell
+from site_builder.pages.safe_text import sentence
 from site_builder.pages.standing_sections import standing_sections
-from site_builder.pages.text import COUNTS, counted, quantity, sentence
+from site_builder.pages.text import COUNTS, counted, quantity
 from site_builder.pages.views import Cell, ClassPage, Figure, Section, Table, columns
 from site_builder.pages.words import against_label, name_of
 
@@ -27,9 +28,13 @@ def class_page(class_id: str, derived: Derived, frames: Frames) -> ClassPage:
     return ClassPage(
         title=title,
         description=f"{title}: what each battery delivered of its label, with what the instruments allow.",
-        lead=lead,
+        lead=sentence("{}{}", lead, _own_weights(class_id) if derived.catalogue.grading else ""),
         sections=(*standing_sections(class_id, derived), _delivered(units), *_without(units)),
     )
+
+
+def _own_weights(class_id: str) -> Markup:
+    return sentence(' <a href="../../priorities/#class={}">Weigh them yourself</a>.', Markup(class_id))  # noqa: S704  # a checked name
 
 
 def _share(unit: DerivedUnit) -> Measured | None:
@@ -37,15 +42,17 @@ def _share(unit: DerivedUnit) -> Measured | None:
 
 
 def _in_order(class_id: str, derived: Derived, frames: Frames) -> list[DerivedUnit]:
-    """The units of the class by the share of their label, those without one last."""
+    """The units of the class by the share of their label; then those of which it is only reported, then the rest."""
     of_class = {unit.id: unit for unit in derived.of_class(class_id)}
     table = frames.units[frames.units["id"].isin(list(of_class))]
-    return [of_class[id_] for id_ in table.sort_values(["share_of_rated", "id"], ascending=[False, True])["id"]]
+    weaker = table["share_of_rated"].isna() * 2 + table["share_of_rated_basis"].eq("reported")
+    by = table.assign(weaker=weaker).sort_values(["weaker", "share_of_rated", "id"], ascending=[True, False, True])
+    return [of_class[id_] for id_ in by["id"]]
 
 
 def _summary(units: list[DerivedUnit]) -> Markup:
     """How many delivered more or less than their label beyond what the instruments can be off."""
-    shares = [share for unit in units if (share := _share(unit)) and share.basis != "as_read"]
+    shares = [share for unit in units if (share := _share(unit)) and share.basis == "measured"]
     more, less = sum(share.lowest > 1 for share in shares), sum(share.highest < 1 for share in shares)
     said = [f"{COUNTS[more] if more < len(COUNTS) else more} delivered more than the label" if more else "",
             f"{COUNTS[less] if less < len(COUNTS) else less} less" if less else ""]  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 import numpy as np
 from markupsafe import Markup
@@ -11,16 +12,21 @@ from site_builder import charts
 from site_builder.bench_tests import ColdChargeTest
 from site_builder.catalogue_records import Bench
 from site_builder.derive.cold_charge import NOT_DECIDED
+from site_builder.derive.cold_picture import BATTERY
 from site_builder.derive.results import ColdPicture, OneResult
 from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
 from site_builder.pages.metric_rows import metric_rows, worked_in
 from site_builder.pages.recorded import anchor, cold_readings, tests_of, untested
-from site_builder.pages.text import THIN, duration, listed, quantity, sentence, significant, stated
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.samples import of_metrics
+from site_builder.pages.switched import held, with_measures
+from site_builder.pages.text import THIN, Shown, duration, listed, quantity, significant, stated
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
 from site_builder.pages.working import working
 from site_builder.series import Array
 
+BOUNDS = ("refused_up_to_c", "accepted_from_c")
 COLD = ("heater_w", "heating_s", "heater_wh", "room_share", "standard_warm_up_s")
 TABLE_STEPS = 7
 COLD_ASSUMED = (
@@ -47,24 +53,28 @@ def cold_words(metrics: Mapping[str, Measured]) -> Markup | None:
 def cold_in_short(metrics: Mapping[str, Measured]) -> Markup | None:
     """The same for a table's cell, without ±."""
     words = {"refused_up_to_c": "refused at", "accepted_from_c": "accepted at"}
-    said = [f"{word} {quantity(metrics[name]).value}{THIN}°C" for name, word in words.items() if name in metrics]
-    return sentence("{}", ", ".join(said)) if said else None
+    said = [
+        sentence("{} {}", word, replace(quantity(metrics[name]), spread=""))
+        for name, word in words.items()
+        if name in metrics
+    ]
+    return Markup(", ").join(said) if said else None
 
 
 def cold_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     """What charging did below freezing, and what a heater took."""
     tests = tests_of(unit, ColdChargeTest)
     words = cold_words(unit.result.metrics)
-    says: list[Words] = (
-        [sentence("{}.", words)] if words else [untested("a cold night, a charger and a thermometer on the case")]
-    )
+    says: list[Words] = [sentence("{}{}.", words, of_metrics(unit, *BOUNDS))] if words else []
+    if not tests:
+        says.append(untested("a cold night, a charger and a thermometer on the case"))
     for name, test in tests.items():
         says += _cold_sentences(test, unit.result.tests[name])
     if heater := unit.record.label.heater:
         limits = [("on below", heater.on_below_c), ("off above", heater.off_above_c)]
-        said = [f"{words} {stated(value, '°C')}" for words, value in limits if value is not None]
-        says.append(sentence("Its label claims a heater{}.", f": {listed(said)}" if said else ""))
-    rows = tuple(row for name in tests for row in metric_rows(unit.result.tests[name], COLD))
+        said = [sentence("{} {}", words, stated(value, "°C")) for words, value in limits if value is not None]
+        says.append(sentence("Its label claims a heater{}{}.", ": " if said else "", Markup(" and ").join(said)))
+    rows = tuple(row for name in tests for row in metric_rows(unit, name, COLD))
     return Section(
         anchor="cold",
         heading=Markup("What does it do in the cold?"),
@@ -79,7 +89,7 @@ def cold_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
             *working(
                 unit,
                 benches,
-                worked_in(unit, tests, ("refused_up_to_c", "accepted_from_c", *COLD)),
+                worked_in(unit, tests, (*BOUNDS, *COLD)),
                 methods=("cold",),
                 assumed=COLD_ASSUMED,
             ),
@@ -93,11 +103,11 @@ def _cold_sentences(test: ColdChargeTest, result: OneResult) -> Iterator[Words]:
         yield sentence("Its heater ran for {}{}.", duration(heating), before)
     if warm_up := result.metrics.get("standard_warm_up_s"):
         yield sentence(
-            "From −10{}°C, in air as cold, it would charge again after {}, {}.", THIN, duration(warm_up), _PROJECTED
+            "From {}, in air as cold, it would charge again after {}, {}.", _degrees(-10), duration(warm_up), _PROJECTED
         )
     if NOT_DECIDED in result.conditions:
         yield "Whether charge went into its cells is not decided: the heater may have taken the current."
-    yield from (sentence("{}{}.", reason[:1].upper(), reason[1:]) for reason in result.cannot)
+    yield from (sentence("{}.", with_measures(reason[:1].upper() + reason[1:])) for reason in result.cannot)
     if test.charger:
         said = [str(stated(v, u)) for v, u in ((test.charger.set_v, "V"), (test.charger.set_a, "A")) if v is not None]
         if said:
@@ -123,20 +133,24 @@ def _cold_figure(result: OneResult) -> Figure | None:
     )
     return Figure(
         id="warming",
-        says=sentence("{}{}", _warmed(minutes, temperature), _marks(picture)),
+        says=sentence("{}{}", _warmed(picture), _marks(picture)),
         description="Temperature and charging current against time; the numbers are in the table below.",
         chart=chart,
         table=_curve_table(picture, result.test),
     )
 
 
-def _warmed(minutes: Array, temperature: Array) -> Markup:
+def _warmed(picture: ColdPicture) -> Markup:
     """What is seen: from where to where, in how long."""
-    peak = int(temperature.argmax())
-    start, end, length = (significant(float(x)) for x in (temperature[0], temperature[peak], minutes[peak]))
-    if peak == 0:
-        return sentence("{}{}°C and colder for {}{}min", start, THIN, significant(float(minutes[-1])), THIN)
-    return sentence("From {} to {}{}°C in {}{}min", start, end, THIN, length, THIN)
+    first, warmest, lasted = picture.warmed
+    if lasted.value == 0:
+        whole = replace(lasted, value=float(picture.temperatures[0][-1]))
+        return sentence("{} and colder for {}", quantity(first), duration(whole))
+    return sentence("From {} to {} in {}", quantity(first), quantity(warmest), duration(lasted))
+
+
+def _degrees(celsius: float, digits: int = 2) -> Shown:
+    return Shown(significant(celsius, digits), unit="°C", held=held([celsius], "°C"))
 
 
 def _marks(picture: ColdPicture) -> str:
@@ -161,7 +175,7 @@ def _curve_table(picture: ColdPicture, test: str) -> Table:
     cells = tuple(
         (
             Cell(words=f"{significant(at / 60)}{THIN}min"),
-            Cell(words=f"{significant(warm, digits=2)}{THIN}°C"),
+            Cell(words=_degrees(warm)),
             *(
                 Cell(words=f"{significant(float(np.interp(at, *series)), digits=2)}{THIN}A")
                 for series in picture.currents.values()
@@ -172,7 +186,20 @@ def _curve_table(picture: ColdPicture, test: str) -> Table:
     )
     names = [f"Current {words}" for words in picture.currents]
     headings = columns("After", "Battery", *names, "What happened", text={"What happened"})
-    return Table(columns=headings, rows=cells, caption=anchor(test))
+    return Table(columns=headings, rows=cells, caption=sentence("{}{}", anchor(test), _limits(picture)))
+
+
+def _limits(picture: ColdPicture) -> Markup:
+    """How far the table's numbers may be off."""
+    known = picture.limits
+    warm = known.get(BATTERY)
+    amps = max((known[words] for words in picture.currents if words in known), default=None)
+    degrees = (
+        sentence("each temperature ± {}", Shown(significant(warm, 2), unit="K", held=held([warm], "K"))) if warm else ""
+    )
+    current = sentence("each current ± {} at most", Shown(significant(amps, 2), unit="A")) if amps else ""
+    words = [word for word in (degrees, current) if word]
+    return sentence("; {}", Markup(listed(words))) if words else Markup("")  # noqa: S704  # sentences are markup
 
 
 def _current_at(at: float, series: tuple[Array, Array]) -> Cell:

@@ -1,9 +1,9 @@
-"""The sections on evidence and on citing, the boxes above everything, and where the battery came from."""
+"""The section on evidence, and the boxes above everything."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from urllib.parse import quote
 
 from markupsafe import Markup
@@ -12,14 +12,18 @@ from site_builder.bench_tests import InVideo, OneTest
 from site_builder.catalogue_records import Bench, Calibration, Change
 from site_builder.derive.cold_charge import SAFETY
 from site_builder.derive.headline import date_of
+from site_builder.derive.reported import is_reported
 from site_builder.derived import Derived, DerivedUnit, LogNote
+from site_builder.measured import NOT_KEPT
 from site_builder.pages.capacity_section import date_cell
+from site_builder.pages.disclosure import lower, obtained, offers_words
+from site_builder.pages.history_words import corrected_since, dated_entry, touches
 from site_builder.pages.recorded import limits_of, spoken
-from site_builder.pages.text import counted, day, link, listed, month, number, quantity, safe, sentence, stated
+from site_builder.pages.safe_text import safe, sentence
+from site_builder.pages.text import day, listed, number, quantity, stated
+from site_builder.pages.video_words import seconds_words, video_link
 from site_builder.pages.views import Box, Cell, Fold, Section, Table, Words, columns
-from site_builder.pages.words import name_of
-from site_builder.pages.working import clock
-from site_builder.records import History, Offer, ResultsFile, Sample
+from site_builder.records import ResultsFile, Sample
 
 KINDS = {
     "capacity": "a discharge from full to the end",
@@ -32,22 +36,12 @@ KINDS = {
     "balance": "its cells' voltages",
     "build": "weighing and measuring it",
 }
-HISTORY = {
-    "added": "Added",
-    "corrected": "Corrected",
-    "retested": "Tested again",
-    "firmware": "Firmware",
-    "replaced": "Replaced",
-    "died": "Died",
-    "discontinued": "Discontinued",
-    "maker_says": "The maker says",
-    "disputed": "Disputed",
-}
-PAYS = {
-    "tester": "The tester earns from purchases through this link",
-    "club": "The club earns from purchases through this link",
-    "nobody": "Nobody here earns from this link",
-}
+
+
+ALL_REPORTED = (
+    "Evidence not kept: somebody wrote these figures down, and neither log, instrument nor video of them was kept. "
+    "They stand without ±, and have no score and no place."
+)
 
 
 def boxes(unit: DerivedUnit) -> tuple[Box, ...]:
@@ -58,6 +52,8 @@ def boxes(unit: DerivedUnit) -> tuple[Box, ...]:
         said.append(Box(word="Withdrawn", says=sentence("{}", record.unit.reason or "no reason was given")))
     if any(SAFETY in result.conditions for result in unit.result.tests.values()):
         said.append(Box(word="Safety", says=_charges_frozen(unit)))
+    if record.tests and all(is_reported(test) for test in record.tests.values()):
+        said.append(Box(word="Reported", says=ALL_REPORTED))
     words = {"died": "Died", "disputed": "Disputed"}
     for entry in record.history:
         if entry.what in words:
@@ -81,57 +77,14 @@ def _charges_frozen(unit: DerivedUnit) -> Markup:
     return sentence("{}; {}. {}", took, limit, plating)
 
 
-def provenance(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Markup:
-    """How it was obtained, when and where it was tested, and that another sample may differ."""
-    record = unit.record
-    samples = list(record.samples.values())
-    said = [
-        sentence("{}.", _obtained(sample, name if len(samples) > 1 else "")) for name, sample in record.samples.items()
-    ]
-    dates = sorted(date for test in record.tests.values() if (date := date_of(test, record)))
-    names = list(dict.fromkeys(test.bench or record.bench or "" for test in record.tests.values()))
-    titles = [benches[name].title for name in names if name in benches]
-    if dates:
-        first, last = (month(d.year, d.month) for d in (dates[0], dates[-1]))
-        when = first if first == last else f"{first} to {last}"
-        where = sentence(" on the {}", listed([_lower(title) for title in titles])) if titles else ""
-        said.append(sentence("Tested {}{}.", when, where))
-    if not samples:
-        said.append(Markup("How it was obtained was not recorded."))
-    if record.tests:
-        said.append(_sample_count(max(len(samples), 1)))
-    return Markup(" ").join(said)
-
-
-def _sample_count(count: int) -> Markup:
-    """How many samples, and that another may differ."""
-    if count == 1:
-        return Markup("One sample; another may differ.")
-    return sentence("{}; others may differ.", counted(count, "sample").capitalize())
-
-
-def _lower(title: str) -> str:
-    return title[:1].lower() + title[1:]
-
-
-def _obtained(sample: Sample, name: str) -> Markup:
-    which = sentence("Sample {}: ", name) if name else ""
-    from_ = sentence(" from {}", sample.from_) if sample.from_ and sample.obtained in {"borrowed", "given"} else ""
-    if sample.from_ and sample.obtained == "bought":
-        from_ = sentence(" from {}", sample.from_)
-    asked = sentence(", {} asked for", sample.asked_for) if sample.asked_for else ""
-    obtained = sample.obtained if name else sample.obtained.capitalize()
-    return sentence("{}{}{}{}", which, obtained, from_, asked)
-
-
 def evidence_section(unit: DerivedUnit, derived: Derived) -> Section:
     """Bench, instruments, logs, what was not tested, corrections, disclosure."""
     record, benches = unit.record, derived.catalogue.benches
     not_tested = [words for kind, words in KINDS.items() if kind not in {test.kind for test in record.tests.values()}]
     says: list[Words] = []
     if record.view:
-        says.append(sentence("The tester's own view: “{}”", record.view))
-    says += [sentence("{}", offer) for offer in _offers(record, derived.as_of)]
+        says.append(_view(record, record.view, [benches[name] for name in _bench_names(unit) if name in benches]))
+    says += [sentence("{}", offer) for offer in offers_words(record, derived.as_of)]
     if not_tested and record.unit.status == "published":
         says.append(sentence("Not tested: {}.", listed(not_tested)))
     folds = [
@@ -151,29 +104,19 @@ def evidence_section(unit: DerivedUnit, derived: Derived) -> Section:
     )
 
 
+def _view(record: ResultsFile, words: str, benches: Sequence[Bench]) -> Markup:
+    """An opinion, set apart: whose, of when, in quotation marks."""
+    whose = sentence(", {}", listed(list(dict.fromkeys(bench.tester for bench in benches)))) if benches else ""
+    when = day(record.viewed) if record.viewed else "undated"
+    return sentence('<span class="own">The tester’s own view{}, {}: “{}”</span>', whose, when, words)
+
+
 def _lists(*lists: tuple[Words, ...]) -> tuple[tuple[Words, ...], ...]:
     return tuple(one for one in lists if one)
 
 
 def _bench_names(unit: DerivedUnit) -> list[str]:
     return list(dict.fromkeys(test.bench or unit.record.bench or "" for test in unit.record.tests.values()))
-
-
-def _offers(record: ResultsFile, as_of: dt.date) -> Iterator[Markup]:
-    """A link that somebody earns from, with who does in words right beside it; gone after its last day."""
-    for offer in record.offers:
-        if offer.until is not None and offer.until < as_of:
-            continue
-        yield sentence("{} ({}{}).", _offer_link(offer), PAYS[offer.pays], _offer_code(offer))
-
-
-def _offer_link(offer: Offer) -> Markup:
-    return link(offer.url, "Where it is sold", rel="sponsored nofollow noopener")
-
-
-def _offer_code(offer: Offer) -> Markup:
-    until = sentence(" until {}", day(offer.until)) if offer.until else Markup("")
-    return sentence("; code {}{}", offer.code, until) if offer.code else until
 
 
 def _tests_table(unit: DerivedUnit) -> Table:
@@ -188,6 +131,10 @@ def _test_row(unit: DerivedUnit, name: str, test: OneTest) -> tuple[Cell, ...]:
     log = unit.logs.get(name)
     seen = [_log_words(unit.id, log)] if log else []
     seen += [_video_words(test.video, unit.record)] if test.video else []
+    if (corrected := corrected_since(name, unit.record)) is not None:
+        seen.append(sentence("corrected since this video, on {}", day(corrected)))
+    if is_reported(test):
+        seen.append(sentence("{}", NOT_KEPT))
     where = Cell(words=Markup("; ").join(seen)) if seen else Cell(words="read by hand", missing=True)
     return Cell(words=what), date_cell(date_of(test, unit.record)), where
 
@@ -210,9 +157,10 @@ def _hashes(unit: DerivedUnit) -> list[Fold]:
 
 def _video_words(shown: InVideo, record: ResultsFile) -> Markup:
     video = record.videos.get(shown.in_)
-    at = " to ".join(clock(second) for second in (shown.from_, shown.to) if second is not None)
-    title = link(video.url, video.title) if video else safe(shown.in_)
-    return sentence("{}{}{}", title, f", {at}" if at else "", ", uncut" if shown.uncut else "")
+    if video is None:
+        return safe(shown.in_)
+    at = seconds_words(shown)
+    return video_link(shown, video, f"{video.title}, {at}" if at else video.title)
 
 
 def _odd(unit: DerivedUnit) -> Iterator[Words]:
@@ -226,21 +174,13 @@ def _odd(unit: DerivedUnit) -> Iterator[Words]:
 
 def _history(record: ResultsFile, changes: tuple[Change, ...], unit: DerivedUnit) -> Iterator[Words]:
     """What happened to this battery's results, and to those of many, by date."""
-    benches = set(_bench_names(unit))
-    entries: list[tuple[dt.date, Words]] = [(entry.date, _entry(entry)) for entry in record.history]
+    entries: list[tuple[dt.date, Words]] = [(entry.date, dated_entry(entry)) for entry in record.history]
     entries += [
         (change.date, sentence("{}: corrected for several batteries. {}", day(change.date), change.note))
         for change in changes
-        if unit.id in change.units or (not change.units and (change.bench is None or change.bench in benches))
+        if touches(change, unit)
     ]
     yield from (words for _, words in sorted(entries, key=lambda entry: entry[0]))
-
-
-def _entry(entry: History) -> Markup:
-    tests = sentence(" ({})", listed([spoken(name) for name in entry.tests])) if entry.tests else ""
-    found = sentence(" Found by {}.", entry.found_by) if entry.found_by else ""
-    kept = sentence(" The result stands because: {}", entry.kept_because) if entry.kept_because else ""
-    return sentence("{}: {}{}. {}{}{}", day(entry.date), HISTORY[entry.what], tests, entry.note, found, kept)
 
 
 def _answers(record: ResultsFile) -> Iterator[Words]:
@@ -258,7 +198,7 @@ def _samples(record: ResultsFile) -> list[Fold]:
 
 def _sample_words(name: str, sample: Sample, several: bool) -> Markup:
     facts = [
-        ("", sentence("{}", _obtained(sample, name if several else ""))),
+        ("", sentence("{}", obtained(sample, name if several else ""))),
         ("on", day(sample.date) if sample.date else None),
         ("; it stays with", sample.keeps),
         ("; ties to maker or shop:", sample.ties),
@@ -277,7 +217,7 @@ def _instruments(bench: Bench, is_first: bool) -> Fold:
     )
     target = Markup('<span id="limits"></span>') if is_first else ""
     who = sentence("{}{}, since {}: {}.", target, bench.title, day(bench.since), bench.tester)
-    title = f"Instruments of the {_lower(bench.title)}, and how far they can be off"
+    title = f"Instruments of the {lower(bench.title)}, and how far they can be off"
     table = Table(columns=columns("Instrument", "Limits", text={"Limits"}), rows=rows)
     return Fold(title=title, says=(who, *(_calibrated(bench, one) for one in bench.calibrations)), table=table)
 
@@ -295,24 +235,3 @@ def _calibrated(bench: Bench, one: Calibration) -> Markup:
 def _title(bench: Bench, instrument: str) -> str:
     one = bench.instruments.get(instrument)
     return one.title if one and one.title else instrument
-
-
-REUSE = Markup(
-    "Text, figures and data may be used by anyone who says where they come from "
-    '(<a href="https://creativecommons.org/licenses/by/4.0/" rel="license noopener">CC BY 4.0</a>).'
-)
-AS_DATA = Markup(
-    'As data: <a href="../../data/units.json">units.json</a>, <a href="../../data/units.csv">units.csv</a>, '
-    '<a href="../../data/tests.csv">tests.csv</a>.'
-)
-
-
-def cite_section(unit: DerivedUnit, as_of: dt.date, site: str) -> Section:
-    """How to link, cite and reuse."""
-    cite = sentence("Cite as: {}, “{}”, as of {}.", site, name_of(unit.record), day(as_of))
-    return Section(
-        anchor="cite",
-        heading=Markup("Link, cite, reuse"),
-        short="Link, cite, reuse",
-        says=(cite, REUSE, AS_DATA),
-    )

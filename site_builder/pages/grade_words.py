@@ -16,6 +16,8 @@ from site_builder.grading_records import Anchor
 from site_builder.measured import Measured
 from site_builder.nomenclature import METRICS
 from site_builder.pages.load_words import short_title
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.switched import held
 from site_builder.pages.text import (
     FIXED,
     THIN,
@@ -26,7 +28,6 @@ from site_builder.pages.text import (
     listed,
     number,
     quantity,
-    sentence,
     significant,
 )
 from site_builder.rank import Place
@@ -105,6 +106,10 @@ def percent(share: float) -> str:
     return f"{math.floor(100 * share + 1e-6)}{THIN}%"
 
 
+# A bound on a page has its ± in it already; points are given for the value, and ± makes their span.
+HOW_BOUNDED = {"at_least": "less its ±", "at_most": "and its ±", "between": "at its {} end, before ±"}
+
+
 def made_of(one: CriterionGrade, loads: Mapping[str, Load]) -> Markup:
     """What was tested of a criterion, and how it made these points, in words."""
     return Markup("; ").join([*_numbers(one), *_of_loads(one, loads)])
@@ -129,8 +134,11 @@ def _from_anchors(part: PartGrade) -> str:
     if not isinstance(given, Measured):
         return f"{given}, {worth}"
     at = _scored_at(part, given)
-    bounded = f", taken as {amount(part.part.fact, at)}" if given.bound != "exact" else ""
-    return f"{fact_words(part.part.fact, given)}{bounded}, {worth} ({_anchors_around(part, at)})"
+    shown, read = fact_words(part.part.fact, given), amount(part.part.fact, at)
+    how = HOW_BOUNDED.get(given.bound, "").format("lower" if at == given.low else "upper")
+    if not how or not given.expanded:
+        return f"{shown}, {worth} ({_anchors_around(part, at)})"
+    return f"{shown} ({read} {how}); {worth} for {read} ({_anchors_around(part, at)})"
 
 
 def _scored_at(part: PartGrade, given: Measured) -> float:
@@ -218,7 +226,7 @@ def gate_words(hit: GateHit) -> Markup:
 def _gate_limit(hit: GateHit) -> Shown:
     unit = hit.seen.unit if hit.seen else ""
     factor = 100.0 if unit == "1" else 1.0
-    return Shown(number(hit.limit * factor), unit=UNIT_WORDS.get(unit, unit))
+    return Shown(number(hit.limit * factor), unit=UNIT_WORDS.get(unit, unit), held=held([hit.limit], unit))
 
 
 def weight_words(weight: float, total: float) -> str:

@@ -12,7 +12,8 @@ from site_builder.catalogue_records import Load
 from site_builder.charts import Chart
 from site_builder.grading_records import Criterion, Gate, Grading, Part
 from site_builder.pages.grade_words import amount, load_title, percent, weight_words
-from site_builder.pages.text import THIN, counted, day, listed, number, sentence
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.text import THIN, counted, day, listed, number
 from site_builder.pages.views import Cell, Figure, GradedCriterion, GradedPart, GradingPage, Section, Table, columns
 
 SCORE = (

@@ -25,7 +25,9 @@ from site_builder.pages.grade_words import (
     weight_words,
     why_no_grade,
 )
-from site_builder.pages.text import day, number, sentence
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.samples import tests_of_others
+from site_builder.pages.text import day, number
 from site_builder.pages.views import Cell, Fact, Fold, Section, Table, Words, columns
 from site_builder.sensitivity import IfKnown
 
@@ -75,7 +77,7 @@ def grading_section(unit: DerivedUnit, derived: Derived) -> Iterator[Section]:
         anchor="grade",
         heading=Markup("How was it graded, and what could change that?"),
         short="Grade",
-        says=tuple(_says(grade, grading)),
+        says=(*_says(grade, grading), *tests_of_others(unit)),
         tables=(_criteria_table(grade, grading, derived),),
         lists=((changes,) if (changes := tuple(_changes(grade, grading, derived))) else ()),
         folds=tuple(_working(grade)),

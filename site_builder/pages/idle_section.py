@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
 from markupsafe import Markup
 
-from site_builder import charts
+from site_builder import charts, pulse_charts
 from site_builder.bench_tests import ResistanceTest, StandbyTest
 from site_builder.catalogue_records import Bench
-from site_builder.derive.results import OneResult
+from site_builder.derive.results import OneResult, PulsePicture
 from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
 from site_builder.pages.metric_rows import metric_rows, worked_in
-from site_builder.pages.recorded import tests_of, untested
-from site_builder.pages.text import THIN, number, quantity, sentence, significant, stated
+from site_builder.pages.recorded import anchor, tests_of, untested
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.samples import of_metrics
+from site_builder.pages.text import THIN, counted, listed, number, quantity, significant, stated
 from site_builder.pages.views import Cell, Figure, Section, Table, Words, columns
 from site_builder.pages.working import working
 
@@ -34,8 +37,8 @@ DAYS_A_MONTH = 365.25 / 12
 def idle_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     """Voltage under load, charging, standing idle, cells."""
     results = [result for result in unit.result.tests.values() if result.kind in KINDS]
-    rows = tuple(row for result in results for row in metric_rows(result, FIGURES))
-    figures = [one for one in (_sag_figure(unit), _standing_figure(unit)) if one]
+    rows = tuple(row for result in results for row in metric_rows(unit, result.test, FIGURES))
+    figures = [one for one in (_sag_figure(unit), _pulse_figure(unit), _standing_figure(unit)) if one]
     headings = columns("Quantity", "Measured", "Of note", text={"Of note"})
     return Section(
         anchor="idle",
@@ -58,20 +61,27 @@ def idle_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
 def _says(unit: DerivedUnit, results: Sequence[OneResult]) -> Iterator[Words]:
     """Sag, charging and standing, a sentence each; what nobody tested says what it would take."""
     known = unit.result.metrics
+    kinds = Counter(result.kind for result in results)
     missing = []
-    if any(result.kind == "resistance" for result in results):
+    if kinds["resistance"]:
         yield from _sags(unit, known)
     else:
         missing.append("its sag; it would take two currents and a voltmeter")
     if efficiency := known.get("charge_efficiency"):
-        yield sentence("It gave back {} of the charge that the refill after it took.", quantity(efficiency))
+        of = of_metrics(unit, "charge_efficiency")
+        yield sentence("It gave back {} of the charge that the refill after it took{}.", quantity(efficiency), of)
     elif most := known.get("max_current_a"):
-        yield sentence("It took up to {} from the charger.", quantity(most))
+        yield sentence("It took up to {} from the charger{}.", quantity(most), of_metrics(unit, "max_current_a"))
+    if declared := unit.record.label.own_current_a:
+        yield sentence("Its label says that it takes {} for itself.", stated(declared, "A"))
     if loss := known.get("loss_per_month"):
-        yield sentence("Standing idle it loses {} of its charge in a month.", quantity(loss))
-    else:
+        of = of_metrics(unit, "loss_per_month")
+        yield sentence("Standing idle it loses {} of its charge in a month{}.", quantity(loss), of)
+    elif not kinds["standby"]:
         missing.append("what it loses standing still; it would take a month on the shelf")
-    yield from (sentence("{}{}.", reason[:1].upper(), reason[1:]) for result in results for reason in result.cannot)
+    for result in results:
+        of = sentence("{}: ", anchor(result.test)) if kinds[result.kind] > 1 else Markup("")
+        yield from (sentence("{}{}{}.", of, why[:1] if of else why[:1].upper(), why[1:]) for why in result.cannot)
     if len(missing) == 2:
         yield untested("two currents and a voltmeter for its sag, and a month on the shelf for what it loses")
     elif missing:
@@ -82,11 +92,14 @@ def _sags(unit: DerivedUnit, known: Mapping[str, Measured]) -> Iterator[Markup]:
     claim = unit.record.label.continuous_discharge_a
     if sag := known.get("sag_v"):
         at = sentence(" under the {} that its label allows", stated(claim, "A")) if claim else ""
-        yield sentence("Its voltage falls by {}{}.", quantity(sag), at)
+        yield sentence("Its voltage falls by {}{}{}.", quantity(sag), at, of_metrics(unit, "sag_v"))
     elif resistance := known.get("dc_resistance_milliohm"):
-        yield sentence("Its voltage falls by its resistance, {}, times the current.", quantity(resistance))
+        of = of_metrics(unit, "dc_resistance_milliohm")
+        yield sentence("Its voltage falls by its resistance, {}, times the current{}.", quantity(resistance), of)
     if power := known.get("end_voltage_power_w"):
-        yield sentence("Down to its end voltage it can give {}.", quantity(power))
+        capped = ("carries_10_s_a",) if power.bound != "exact" else ()
+        of = of_metrics(unit, "open_circuit_v", *capped)
+        yield sentence("Down to its end voltage it can give {}{}.", quantity(power), of)
 
 
 def _sag_figure(unit: DerivedUnit) -> Figure | None:
@@ -110,6 +123,37 @@ def _sag_figure(unit: DerivedUnit) -> Figure | None:
             "sag", "Voltage under each current, and at none by the line through them", chart, rows, ("A", "V")
         )
     return None
+
+
+def _pulse_figure(unit: DerivedUnit) -> Figure | None:
+    """The first log in which pulses were found: its rows, and between which of them each pulse was read."""
+    for result in unit.result.tests.values():
+        if result.pulses is not None:
+            count = counted(len(result.pulses.found), "pulse").capitalize()
+            where = "shaded, from the last row before the step to the row that was read"
+            return Figure(
+                id="pulses",
+                says=sentence("{} found in the log: {}", count, where),
+                description="Voltage and current against time; the numbers of each pulse are in the table below.",
+                chart=pulse_charts.pulses(result.pulses),
+                table=_pulse_table(result.pulses, result.test),
+            )
+    return None
+
+
+def _pulse_table(picture: PulsePicture, test: str) -> Table:
+    """Each pulse before and under its step."""
+    rows = []
+    for before, under in picture.found:
+        amps = [f"{significant(float(picture.current_a[row]))}{THIN}A" for row in (before, under)]
+        volts = [f"{number(round(float(picture.voltage_v[row]), 3))}{THIN}V" for row in (before, under)]
+        at = f"{significant(float(picture.time_s[before]))}{THIN}s"
+        rows.append(tuple(Cell(words=words) for words in (at, *amps, *volts)))
+    limits = ((picture.limits_a, "current", "A"), (picture.limits_v, "voltage", "V"))
+    known = [f"each {what} ± {significant(one, 1)}{THIN}{of}" for one, what, of in limits if one]
+    headings = columns("After", "Before", "Under it", "Voltage before", "Voltage under it")
+    caption = sentence("{}{}{}", anchor(test), "; " if known else "", listed(known))
+    return Table(columns=headings, rows=tuple(rows), caption=caption)
 
 
 def _standing_figure(unit: DerivedUnit) -> Figure | None:

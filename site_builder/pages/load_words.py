@@ -12,10 +12,12 @@ from site_builder.catalogue_records import Load
 from site_builder.derive.results import LoadAnswer
 from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
-from site_builder.pages.recorded import STOPPED_BY, spoken
-from site_builder.pages.text import Shown, duration, quantity, safe, sentence, stated_duration
+from site_builder.pages.recorded import STOPPED_BY, not_kept, spoken
+from site_builder.pages.safe_text import safe, sentence
+from site_builder.pages.text import Shown, duration, quantity, stated_duration
 
 LoadTest = CapacityTest | LoadRun
+LOAD_TESTS = (CapacityTest, LoadRun)
 STARTS = {
     "starts": "starts",
     "will not": "will not start",
@@ -51,9 +53,12 @@ def load_link(name: str, words: str, up: str) -> Markup:
 
 def load_tests(unit: DerivedUnit, name: str | None = None) -> dict[str, LoadTest]:
     """The tests with loads, by name: long ones first; only those of one load where it is named."""
-    tests = {n: t for n, t in unit.record.tests.items() if isinstance(t, CapacityTest | LoadRun)}
-    ordered = sorted(tests.items(), key=lambda item: isinstance(item[1], LoadRun))
-    return {n: t for n, t in ordered if t.load and (name is None or name in t.load)}
+    tests: list[tuple[str, LoadTest]] = [
+        (n, t)
+        for n, t in unit.record.tests.items()
+        if isinstance(t, LOAD_TESTS) and t.load and (name is None or name in t.load)
+    ]
+    return dict(sorted(tests, key=lambda item: isinstance(item[1], LoadRun)))
 
 
 def lasted(unit: DerivedUnit, test_name: str) -> Shown | None:
@@ -75,7 +80,13 @@ def ran_s(unit: DerivedUnit, test_name: str) -> Measured | None:
 
 def seen_words(unit: DerivedUnit, test_name: str) -> str:
     """One run in few words: "ran 47.11 ± 0.01 h", "tripped after 3 to 5 s", "did not start"."""
+    return _seen(unit, test_name) + not_kept(unit.record.tests[test_name])
+
+
+def _seen(unit: DerivedUnit, test_name: str) -> str:
     test, time = unit.record.tests[test_name], lasted(unit, test_name)
+    if isinstance(time, Shown):
+        time = time.unnoted
     if not isinstance(test, LoadRun) or test.outcome == "ran":
         return f"ran {time}" if time else "ran"
     if test.outcome == "did_not_start":

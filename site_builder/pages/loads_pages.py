@@ -25,7 +25,8 @@ from site_builder.pages.load_words import (
     uses_words,
     why_no_hours,
 )
-from site_builder.pages.text import COUNTS, counted, day, escaped, listed, sentence, stated, stated_duration
+from site_builder.pages.safe_text import escaped, sentence
+from site_builder.pages.text import COUNTS, counted, day, listed, stated, stated_duration
 from site_builder.pages.views import Box, Cell, Column, Fact, Figure, LoadPage, Section, Table, Words, columns
 from site_builder.pages.words import name_of
 
@@ -60,7 +61,7 @@ def loads_page(derived: Derived) -> LoadPage:
     sections[:1] = [replace(first, says=(sentence("{} {}", LEGEND, HOW.format("../")),)) for first in sections[:1]]
     what = "what ran, what tripped and, where nobody tried, what would start and for how long"
     lead = sentence(
-        "{} on {}: {}. As of {}.",
+        '{} on {}: {}. As of {}. <a href="../runtime/">How long would it run yours?</a>',
         counted(len(loads), "load").capitalize(),
         counted(len(units), "battery", "batteries"),
         what,
@@ -120,10 +121,16 @@ def load_page(name: str, derived: Derived) -> LoadPage:
         description=f"{load.title}: which batteries ran it, which tripped, and for how long each would run it.",
         over=Markup('<a href="../">All loads</a>'),
         boxes=(Box(word="Caution", says=load.caution),) if load.caution else (),
-        lead=Markup(" ").join(_lead(name, ordered)),
+        lead=Markup(" ").join([*_lead(name, ordered), _with_others(name)]),
         facts=tuple(_facts(load)),
         sections=(section,) if ordered else (),
     )
+
+
+def _with_others(name: str) -> Markup:
+    """The way to what this page does not know: other loads beside it, another inverter, several batteries."""
+    words = "With others beside it, on your inverter, on several batteries"
+    return sentence('<a href="../../runtime/?load={}">{}</a>.', Markup(name), words)  # noqa: S704  # a checked name
 
 
 def _order(one: tuple[DerivedUnit, LoadAnswer], name: str) -> tuple[bool, float, str]:
@@ -147,7 +154,8 @@ def _lead(name: str, known: Sequence[tuple[DerivedUnit, LoadAnswer]]) -> Iterato
         yield sentence("Stopped on {}: {}.", count, _named(stopped))
     if not seen:
         yield Markup("Nobody has run it on a battery here yet.")
-    counts = Counter(answer.start for unit, answer in known if unit not in seen)
+    ids = {unit.id for unit in seen}
+    counts = Counter(answer.start for unit, answer in known if unit.id not in ids)
     parts = [
         words.format(_count(counts[start]), "is" if counts[start] == 1 else "are")
         for start, words in STARTED
@@ -218,7 +226,9 @@ def _figure(name: str, load: Load, known: Sequence[tuple[DerivedUnit, LoadAnswer
 def _table(name: str, loads: Mapping[str, Load], known: Sequence[tuple[DerivedUnit, LoadAnswer]]) -> Table:
     words = ("Seen", "Would it start?", "Hours on one charge", "Uses")
     rows = tuple(_row(unit, answer, name, loads) for unit, answer in known)
-    caption = sentence("Hours and uses are projected. {}", HOW.format("../../"))
+    caption = sentence(
+        "Hours and uses are projected, up to half of a battery's capacity per hour. {}", HOW.format("../../")
+    )
     return Table(columns=columns("Battery", *words, text=set(words)), rows=rows, caption=caption)
 
 

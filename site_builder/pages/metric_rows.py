@@ -6,23 +6,26 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from markupsafe import Markup
 
-from site_builder.derive.results import OneResult
 from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
 from site_builder.nomenclature import METRICS
 from site_builder.pages.recorded import anchor
-from site_builder.pages.text import duration, quantity, sentence
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.samples import other_sample
+from site_builder.pages.switched import with_measures
+from site_builder.pages.text import duration, quantity
 from site_builder.pages.views import Cell, Words
 from site_builder.pages.working import Worked
 
 
-def metric_rows(result: OneResult, names: Sequence[str]) -> Iterator[tuple[Cell, ...]]:
+def metric_rows(unit: DerivedUnit, test: str, names: Sequence[str]) -> Iterator[tuple[Cell, ...]]:
     """Figures of one test with their titles; what belongs to them stands beside the first."""
-    first = True
+    first, result = True, unit.result.tests[test]
+    of = [sample] if (sample := other_sample(unit, test)) else []
     for name in names:
         if name not in result.metrics:
             continue
-        notes = [anchor(result.test), *result.conditions] if first else []
+        notes = [anchor(test), *of, *map(with_measures, result.conditions)] if first else []
         yield (
             Cell(words=METRICS[name].title),
             Cell(words=_shown(name, result.metrics[name])),

@@ -13,7 +13,9 @@ from markupsafe import Markup
 from site_builder.bench_tests import AnyTest, CameBack, ColdReading, Guess, LoadRun
 from site_builder.catalogue_records import Instrument, Load
 from site_builder.derived import DerivedUnit
-from site_builder.pages.text import NOT_TESTED, THIN, listed, sentence, stated, stated_duration
+from site_builder.measured import NOT_KEPT
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.text import NOT_TESTED, THIN, listed, stated, stated_duration
 from site_builder.pages.views import Cell, Table, columns
 from site_builder.values import Stated
 
@@ -62,6 +64,15 @@ def came_back(how: CameBack | None) -> Markup:
 
 def load_run(run: LoadRun, loads: Mapping[str, Load]) -> Markup:
     """One run in a sentence without its end: "Started the table saw, cut off at 127 A after 3 to 5 s"."""
+    return sentence("{}{}", _run(run, loads), not_kept(run))
+
+
+def not_kept(test: AnyTest) -> str:
+    """Behind what is told of a test whose evidence was not kept: " (reported, evidence not kept)"."""
+    return f" ({NOT_KEPT})" if test.evidence == "reported" else ""
+
+
+def _run(run: LoadRun, loads: Mapping[str, Load]) -> Markup:
     together = " together" if len(run.load) > 1 else ""
     what = the_loads(run.load, loads) + together
     lasted = stated_duration(run.duration_s) if run.duration_s else None
@@ -83,7 +94,8 @@ def run_outcome(run: LoadRun) -> Markup:
     peak = sentence(", peak {}", stated(run.peak_w, "W")) if run.peak_w else ""
     soc = sentence("; charge from {} to {}", stated(run.soc.start, "1"), stated(run.soc.end, "1")) if run.soc else ""
     guess = sentence("; for all of it {}", estimate(run.guess)) if run.guess else ""
-    return sentence("{}{}{}{}{}{}{}", words[run.outcome], at, power, came_back(run.came_back), peak, soc, guess)
+    back = came_back(run.came_back)
+    return sentence("{}{}{}{}{}{}{}{}", words[run.outcome], at, power, back, peak, soc, guess, not_kept(run))
 
 
 def estimate(guess: Guess) -> Markup:
@@ -142,13 +154,13 @@ def limits_of(one: Instrument) -> Markup:
     if one.of_reading:
         said.append(sentence("± {} of the reading", stated(one.of_reading, "1")))
     if one.offset:
-        said.append(sentence("± {}", stated(one.offset, unit)))
+        said.append(sentence("± {}", stated(one.offset, unit, difference=True)))
     if one.of_range and one.range:
         said.append(sentence("± {} of {}", stated(one.of_range, "1"), stated(one.range, unit)))
     if one.digits:
         said.append(sentence("± {} last digits", stated(one.digits, "")))
     if one.step:
-        said.append(sentence("shows steps of {}", stated(one.step, unit)))
+        said.append(sentence("shows steps of {}", stated(one.step, unit, difference=True)))
     if one.per_k:
         said.append(sentence("{} per kelvin away from 23{}°C", stated(one.per_k, "1"), THIN))
     return Markup("; ").join(said) if said else Markup("no limits known")

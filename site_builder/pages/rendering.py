@@ -7,15 +7,43 @@ from pathlib import Path
 
 import jinja2
 
-from site_builder.pages.text import escaped, safe
-from site_builder.pages.views import ClassPage, GradingPage, HomePage, LoadPage, UnitPage
+from site_builder.pages.compare_page import ComparePage
+from site_builder.pages.runtime_page import RuntimePage
+from site_builder.pages.safe_text import escaped, safe
+from site_builder.pages.sheet_page import SheetPage
+from site_builder.pages.table_views import HomePage
+from site_builder.pages.tables import table_html
+from site_builder.pages.views import ChangesPage, ClassPage, GradingPage, LoadPage, UnitPage
+from site_builder.pages.weights_page import WeightsPage
 
 TEMPLATES = Path(__file__).with_name("templates")
 
 
-def render_page(page: UnitPage | HomePage | ClassPage | GradingPage | LoadPage) -> str:
+def render_page(
+    page: UnitPage
+    | HomePage
+    | ClassPage
+    | ComparePage
+    | ChangesPage
+    | GradingPage
+    | LoadPage
+    | RuntimePage
+    | SheetPage
+    | WeightsPage,
+) -> str:
     """The page as Markdown, by the template of its kind."""
-    names = {UnitPage: "unit", HomePage: "home", ClassPage: "class", GradingPage: "grading", LoadPage: "load"}
+    names = {
+        UnitPage: "unit",
+        HomePage: "home",
+        ClassPage: "class",
+        ComparePage: "compare",
+        ChangesPage: "class",
+        GradingPage: "grading",
+        LoadPage: "load",
+        RuntimePage: "runtime",
+        SheetPage: "sheet",
+        WeightsPage: "weights",
+    }
     return _environment().get_template(f"{names[type(page)]}.md.jinja").render(page=page)
 
 
@@ -33,5 +61,5 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.filters["encoded"] = escaped
+    environment.filters |= {"encoded": escaped, "table": table_html}
     return environment

@@ -26,8 +26,11 @@ from site_builder.pages.load_words import (
     uses_words,
     why_no_hours,
 )
-from site_builder.pages.recorded import NOT_RECORDED, anchor, run_outcome, the_loads, untested
-from site_builder.pages.text import listed, sentence, stated
+from site_builder.pages.recorded import NOT_RECORDED, anchor, not_kept, run_outcome, the_loads, untested
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.samples import other_sample
+from site_builder.pages.switched import with_measures
+from site_builder.pages.text import listed, stated
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
 from site_builder.pages.working import Worked, unknowns, working
 
@@ -61,6 +64,8 @@ def _says(unit: DerivedUnit, loads: Mapping[str, Load]) -> Iterator[Words]:
     else:
         yield sentence("{}.", _ran_words(unit, loads))
     yield from _motors(unit.result.loads, loads)
+    for name in tests:
+        yield from (sentence("{}: {}.", anchor(name), with_measures(one)) for one in unit.result.tests[name].cannot)
     why = _no_hours(unit)
     if why:
         yield sentence("For how many hours on one charge it would run them is not known: {}.", why)
@@ -77,17 +82,18 @@ def _no_hours(unit: DerivedUnit) -> str:
 def _ran_words(unit: DerivedUnit, loads: Mapping[str, Load]) -> Markup:
     ran, stopped = [], []
     for name, test in load_tests(unit).items():
-        time = lasted(unit, name)
+        time, told = lasted(unit, name), not_kept(test)
+        time = time and time.unnoted
         what = the_loads(test.load or (), loads)
         if isinstance(test, LoadRun) and test.outcome == "did_not_start":
-            stopped.append(sentence("did not start {}", what))
+            stopped.append(sentence("did not start {}{}", what, told))
         elif isinstance(test, LoadRun) and test.outcome == "tripped":
             who = "tripped with" if test.by in {None, "bms"} else "was stopped by something else with"
-            stopped.append(sentence("{} {}{}", who, what, sentence(" after {}", time) if time else ""))
+            stopped.append(sentence("{} {}{}{}", who, what, sentence(" after {}", time) if time else "", told))
         else:
             why = unit.result.tests[name].reasons
             part = " (not to the end)" if isinstance(test, LoadRun) else f" ({listed(why)})" if why else ""
-            ran.append(sentence("{}{}{}", what, sentence(" for {}", time) if time else "", part))
+            ran.append(sentence("{}{}{}{}", what, sentence(" for {}", time) if time else "", part, told))
     said = [sentence("ran {}", Markup(listed(ran)))] if ran else []  # noqa: S704  # sentences are markup
     words = Markup("; ").join([*said, *stopped])
     return words[:1].upper() + words[1:]
@@ -96,7 +102,11 @@ def _ran_words(unit: DerivedUnit, loads: Mapping[str, Load]) -> Markup:
 def _motors(answers: Mapping[str, LoadAnswer], loads: Mapping[str, Load]) -> Iterator[Markup]:
     """Which of the loads with an inrush it starts: seen, by its overload points, or not known."""
     motors = [(name, answers[name]) for name, load in loads.items() if load.start and name in answers]
-    alone = [n for n, answer in motors if any(run.together == (n,) for run in answer.seen) and answer.start == "starts"]
+    alone = [
+        n
+        for n, answer in motors
+        if any(run.together == (n,) and not run.reported for run in answer.seen) and answer.start == "starts"
+    ]
     said = [("It started {}", alone)]
     said += [
         (words, [n for n, answer in motors if n not in alone and answer.start == start])
@@ -123,7 +133,9 @@ def _seen_row(unit: DerivedUnit, name: str, loads: Mapping[str, Load]) -> tuple[
         happened = sentence("ran{}{}{}", power, ENDS.get(test.ended_by, ""), why)
     else:
         happened = run_outcome(test)
-    words = sentence("{} ({})", happened, anchor(name, "where"))
+    where = anchor(name, "where")
+    of = other_sample(unit, name)
+    words = sentence("{} ({}{})", happened, where, f", {of}" if of else "")
     return (
         Cell(words=load_links(test.load or (), loads, UP)),
         Cell(words=words),
@@ -147,23 +159,24 @@ def _figure(unit: DerivedUnit, loads: Mapping[str, Load]) -> Figure | None:
     bars = [*bars, *(bar for bar in projected if bar)][:MAX_BARS]
     if not bars:
         return None
-    rows = tuple((Cell(words=bar.name), Cell(words=bar.words)) for bar in bars)
     return Figure(
         id="hours",
         says=f"Hours on one charge. {charts.HOURS_MARKS}",
-        description="Hours that each load ran or would run; the numbers are in the table below.",
+        description="Hours that each load ran or would run; the numbers are in the tables below.",
         chart=charts.hours(bars),
-        table=Table(columns=columns("Load", "On one charge", text={"On one charge"}), rows=rows),
+        table=None,
     )
 
 
 def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
     """Every load of the catalogue: whether it would start, how long it would run, how many uses a charge holds."""
-    rows = tuple(_load_row(name, loads[name], answer) for name, answer in unit.result.loads.items() if name in loads)
+    answers = {name: answer for name, answer in unit.result.loads.items() if name in loads}
     title = "Every load of this catalogue, projected"
     if _no_hours(unit):
         start = columns("Load", "Would it start?", text={"Would it start?"})
-        return Fold(title=title, table=Table(columns=start, rows=tuple(row[:2] for row in rows)))
+        words = tuple((_load_cell(n, loads), Cell(words=STARTS[answer.start])) for n, answer in answers.items())
+        return Fold(title=title, table=Table(columns=start, rows=words))
+    rows = tuple(_load_row(name, loads, answer) for name, answer in answers.items() if hours_words(answer))
     caption = (
         "Projected from what it delivered, with the inverter of this bench where a load needs one; not measured, and "
         "not projected above half of its capacity per hour."
@@ -176,15 +189,31 @@ def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
         "Uses",
         text={"Would it start?", "Adds to its ±"},
     )
-    return Fold(title=title, table=Table(columns=headings, rows=rows, caption=caption))
+    table = Table(columns=headings, rows=rows, caption=caption)
+    return Fold(title=title, says=tuple(_without_hours(answers, loads)), table=table)
 
 
-def _load_row(name: str, load: Load, answer: LoadAnswer) -> tuple[Cell, ...]:
+def _without_hours(answers: Mapping[str, LoadAnswer], loads: Mapping[str, Load]) -> Iterator[Words]:
+    """The loads that nothing is projected for: whether they start, why there are no hours, and which they are."""
+    groups: dict[str, list[Markup]] = {}
+    for name, answer in answers.items():
+        if not hours_words(answer):
+            why = dict.fromkeys((STARTS[answer.start].replace("will", "would"), why_no_hours(answer)))
+            groups.setdefault(", ".join(why), []).append(load_link(name, short_title(name, loads), UP))
+    for words, links in groups.items():
+        yield sentence("{}{}: {}.", words[:1].upper(), words[1:], Markup(listed(links)))  # noqa: S704  # links are markup
+
+
+def _load_cell(name: str, loads: Mapping[str, Load]) -> Cell:
+    return Cell(words=load_link(name, loads[name].title, UP))
+
+
+def _load_row(name: str, loads: Mapping[str, Load], answer: LoadAnswer) -> tuple[Cell, ...]:
     hours = hours_words(answer)
-    shown = Cell(words=hours.bare) if hours else Cell(words=why_no_hours(answer), missing=True)
-    adds = Cell(words=unknowns(answer.hours)) if hours and answer.hours else Cell()
-    start = Cell(words=STARTS[answer.start])
-    return Cell(words=load_link(name, load.title, UP)), start, shown, adds, Cell(words=uses_words(load, answer))
+    shown = Cell(words=hours.bare if hours else "")
+    adds = Cell(words=unknowns(answer.hours) if answer.hours else "")
+    uses = Cell(words=uses_words(loads[name], answer))
+    return _load_cell(name, loads), Cell(words=STARTS[answer.start]), shown, adds, uses
 
 
 def _working(unit: DerivedUnit, loads: Mapping[str, Load], benches: Mapping[str, Bench]) -> tuple[Fold, ...]:

@@ -27,7 +27,8 @@ from site_builder.pages.grade_words import (
     scored,
     weight_words,
 )
-from site_builder.pages.text import COUNTS, THIN, UNIT_WORDS, day, number, quantity, sentence
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.text import COUNTS, THIN, UNIT_WORDS, day, number, quantity
 from site_builder.pages.views import Cell, Figure, Section, Table, Words, columns
 from site_builder.pages.words import name_of, price_words
 from site_builder.rank import Place
@@ -250,11 +251,14 @@ def _value(order: Sequence[Valued], units: dict[str, DerivedUnit]) -> Section:
     currency = UNIT_WORDS.get(order[0].priced.currency, order[0].priced.currency)
     rows = tuple(
         (
-            Cell(words=sentence('{}<span class="u">{}</span>', _link(units[one.id], "#cost"), _of(one.place))),
+            Cell(
+                words=sentence('{}<span class="u">{}{}</span>', _link(units[one.id], "#cost"), _of(one.place), heated)
+            ),
             Cell(words=quantity(one.price_per_kwh).bare),
             Cell(words=_priced(one)),
         )
         for one in order
+        for heated in [", heats itself" if units[one.id].record.label.heater else ""]
     )
     return Section(
         anchor="value",

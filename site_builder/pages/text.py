@@ -1,24 +1,23 @@
-"""How numbers, dates and foreign text read on a page: the one place that rounds, adds units and escapes.
+"""How numbers and dates read on a page: the one place that rounds and adds units.
 
 Nothing here knows records, tests or templates. What a function returns is safe to put into a page as it is: `Shown` and
-`Markup` carry their own HTML; `safe` makes text harmless in block HTML, `escaped` in Markdown as well.
+`Markup` carry their own HTML.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import math
-import re
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
-from urllib.parse import urlsplit
+from typing import NamedTuple
 
 from markupsafe import Markup
 from markupsafe import escape as html_escape
 
-from site_builder.measured import Measured
+from site_builder.measured import NOT_KEPT, Measured
+from site_builder.pages.switched import SWITCHED, held, in_data
 from site_builder.values import Stated
 
 THIN = "\u202f"  # narrow no-break space: before a unit, between thousands
@@ -33,6 +32,7 @@ COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", 
 DIGITS = 3
 DAY_S = 86_400.0
 HUNDREDTH = -2
+ONE = Decimal(1)
 MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
@@ -41,11 +41,17 @@ MONTHS = (
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A number in words: `str()` gives plain text, templates take the HTML, in which the ± part is set lighter."""
+    """A number in words: `str()` gives plain text, templates take the HTML, in which the ± part is set lighter.
+
+    `note` stands in brackets behind it: what a reader must know before believing it. `held` is the number behind the
+    words, where readers may choose its unit.
+    """
 
     value: str
     spread: str = ""
     unit: str = ""
+    note: str = ""
+    held: str = ""
 
     def __str__(self) -> str:
         spread = f"{FIXED}±{THIN}{self.spread}" if self.spread else ""
@@ -53,9 +59,8 @@ class Shown:
 
     def __html__(self) -> str:
         # Markup by the protocol of markupsafe; every part was made here from digits and fixed words.
-        if not self.spread:
-            return f"{self.value}{self._tail}"
-        return f'{self.value}<span class="u">{FIXED}±{THIN}{self.spread}{self._tail}</span>'
+        spread = f'<span class="u">{FIXED}±{THIN}{self.spread}{self._tail}</span>' if self.spread else self._tail
+        return in_data(self.held, f"{self.value}{spread}")
 
     @property
     def bare(self) -> Shown:
@@ -63,12 +68,17 @@ class Shown:
         return replace(self, unit="")
 
     @property
+    def unnoted(self) -> Shown:
+        """The same without its note, where the words around it say so already."""
+        return replace(self, note="")
+
+    @property
     def _tail(self) -> str:
-        return f"{THIN}{self.unit}" if self.unit else ""
+        unit = f"{THIN}{self.unit}" if self.unit else ""
+        return f"{unit} ({self.note})" if self.note else unit
 
 
-@dataclass(frozen=True, slots=True)
-class _Reading:
+class _Reading(NamedTuple):
     """What a page says of a measured number: its limits and U in the unit shown."""
 
     bound: str
@@ -92,7 +102,8 @@ def quantity(measured: Measured) -> Shown:
     """A measured number: "91.3 ± 0.9 Ah", "at least 86 Ah", "between 2.8 and 4.3 V"; fractions in percent.
 
     U has one significant digit, two if it starts with 1, and the value ends at the same place. A bound includes U and
-    is rounded outwards: what reads "at least" was never less.
+    is rounded outwards: what reads "at least" was never less. A figure whose evidence was not kept says so wherever it
+    stands.
 
     Source:
         GUM (JCGM 100:2008) 7.2.6 for digits and for their agreement; the rule for 1 is this project's judgement.
@@ -100,8 +111,12 @@ def quantity(measured: Measured) -> Shown:
     >>> str(quantity(Measured(value=13.126, unit="V"))) == "13.126\u202fV"
     True
     """
-    factor = 100.0 if measured.unit == "1" else 1.0
-    return _in_words(_reading(measured).times(factor), UNIT_WORDS.get(measured.unit, measured.unit))
+    reading = _reading(measured)
+    shown = _in_words(
+        reading.times(100.0 if measured.unit == "1" else 1.0), UNIT_WORDS.get(measured.unit, measured.unit)
+    )
+    number = _held(reading, shown.unit)
+    return _noted(replace(shown, held=number) if number else shown, measured)
 
 
 def duration(measured: Measured) -> Shown:
@@ -113,8 +128,20 @@ def duration(measured: Measured) -> Shown:
     unit, seconds = duration_unit(reading.leading)
     in_unit = reading.times(1 / seconds)
     if in_unit.expanded:
-        in_unit = replace(in_unit, expanded=max(in_unit.expanded, 10.0**HUNDREDTH))
-    return _in_words(in_unit, unit, HUNDREDTH)
+        in_unit = in_unit._replace(expanded=max(in_unit.expanded, 10.0**HUNDREDTH))
+    return _noted(_in_words(in_unit, unit, HUNDREDTH), measured)
+
+
+def _held(reading: _Reading, unit: str) -> str:
+    if unit not in SWITCHED:  # nearly all
+        return ""
+    known = {"at_least": [reading.low], "at_most": [reading.high], "between": [reading.low, reading.high]}
+    is_exact = reading.bound not in known
+    return held(known.get(reading.bound, [reading.value]), unit, reading.expanded if is_exact else None)
+
+
+def _noted(shown: Shown, measured: Measured) -> Shown:
+    return replace(shown, note=NOT_KEPT) if measured.basis == "reported" else shown
 
 
 def duration_unit(seconds: float) -> tuple[str, float]:
@@ -140,12 +167,12 @@ def _in_words(reading: _Reading, unit: str, finest: int | None = None) -> Shown:
         return Shown(significant(reading.value), unit=unit)
     if reading.expanded == 0:
         return Shown(number(reading.value), unit=unit)
-    place = _place_of_uncertainty(reading.expanded)
+    place = place_of_uncertainty(reading.expanded)
     place = place if finest is None else max(place, finest)
     return Shown(_at_place(reading.value, place), _at_place(reading.expanded, place), unit)
 
 
-def _place_of_uncertainty(expanded: float) -> int:
+def place_of_uncertainty(expanded: float) -> int:
     """The power of ten at which U ends: one significant digit, two if it starts with 1."""
     exact = _decimal(expanded)
     return exact.adjusted() - (1 if exact.as_tuple().digits[0] == 1 else 0)
@@ -161,7 +188,7 @@ def _place_of_significance(value: float, digits: int = DIGITS) -> int:
 def _outwards(end: float, expanded: float | None, rounding: str) -> str:
     """A bound: no finer than its U, never more than the usual digits, and never rounded inwards."""
     place = _place_of_significance(end)
-    return _at_place(end, max(place, _place_of_uncertainty(expanded)) if expanded else place, rounding, padded=False)
+    return _at_place(end, max(place, place_of_uncertainty(expanded)) if expanded else place, rounding, padded=False)
 
 
 def significant(value: float, digits: int = DIGITS) -> str:
@@ -190,7 +217,7 @@ def _decimal(value: float) -> Decimal:
 def _at_place(value: float, place: int, rounding: str = ROUND_HALF_UP, *, padded: bool = True) -> str:
     exact = _decimal(value)
     # Half away from zero, so that −0.5 and 0.5 read alike; outward bounds keep their own direction.
-    rounded = (exact.scaleb(-place)).quantize(Decimal(1), rounding=rounding).scaleb(place)
+    rounded = exact.quantize(ONE.scaleb(place), rounding=rounding)
     return _grouped(rounded if padded else rounded.normalize())
 
 
@@ -199,14 +226,18 @@ def _grouped(exact: Decimal) -> str:
     return sign + f"{abs(exact):,f}".replace(",", THIN)
 
 
-def stated(value: Stated, unit: str) -> Shown:
+def stated(value: Stated, unit: str, *, difference: bool = False) -> Shown:
     """A number as its writer put it: "about 620 W", "3 to 5 s", "over 30 min" reads "at least 30 min".
+
+    A `difference` of temperatures, such as a thermometer's limit, has no zero to move when its unit changes.
 
     >>> str(stated(Stated(4.0, 3.0, 5.0, "range", 2.0, "3 to 5"), "s")) == "3 to 5\u202fs"
     True
     """
     factor, words = (100.0, "%") if unit == "1" else (1.0, UNIT_WORDS.get(unit, unit))
-    return Shown(_stated_number(value, factor), unit=words)
+    ends = [value.low, value.high] if value.form == "range" else [value.best]
+    kept = held(ends, "K" if difference and words == "°C" else words)
+    return Shown(_stated_number(value, factor), unit=words, held=kept)
 
 
 def stated_duration(value: Stated) -> Shown:
@@ -222,6 +253,8 @@ def time_span(low_s: float, high_s: float) -> Shown:
     True
     """
     unit, seconds = duration_unit(high_s if math.isfinite(high_s) else low_s)
+    if low_s <= 0 < high_s < math.inf:  # written as "under 60"
+        return Shown(f"at most {significant(high_s / seconds)}", unit=unit)
     low, high = significant(low_s / seconds), significant(high_s / seconds) if math.isfinite(high_s) else ""
     return Shown(f"at least {low}" if not high else low if low == high else f"{low} to {high}", unit=unit)
 
@@ -248,12 +281,12 @@ def money(amount: float, currency: str) -> Shown:
     (True, True)
     """
     whole = float(amount).is_integer()
-    return Shown(_at_place(amount, 0 if whole else -2), unit=UNIT_WORDS.get(currency, escaped(currency)))
+    return Shown(_at_place(amount, 0 if whole else -2), unit=UNIT_WORDS.get(currency, str(html_escape(currency))))
 
 
 def converted_money(amount: float, currency: str) -> Shown:
     """An amount brought from another currency by a dated rate: whole, and "about"."""
-    return Shown(f"about {_at_place(amount, 0)}", unit=UNIT_WORDS.get(currency, escaped(currency)))
+    return Shown(f"about {_at_place(amount, 0)}", unit=UNIT_WORDS.get(currency, str(html_escape(currency))))
 
 
 def day(date: dt.date) -> Markup:
@@ -280,70 +313,3 @@ def counted(count: int, one: str, many: str = "") -> str:
     """
     said = COUNTS[count] if 0 <= count < len(COUNTS) else _grouped(Decimal(count))
     return f"{said} {one if count == 1 else many or one + 's'}"
-
-
-_PUNCTUATION = re.compile(r"[!-/:-@\[-`{-~]")
-_BREAKS = re.compile(r"[ \t-\r\x1c-\x1f\x85\u2028\u2029]+")  # but not the spaces that hold a number together
-# Control characters, and those that turn the direction of what follows: neither has a place in a name or a note.
-_UNPRINTABLE = {"Cc", "Cf", "Co", "Cs", "Zl", "Zp"}
-
-
-def escaped(text: str) -> Markup:
-    """Foreign text for a heading or the front matter: neither Markdown, YAML, HTML nor an attribute list sees markup.
-
-    Every ASCII punctuation character becomes a numeric reference; line breaks and runs of spaces become one space.
-
-    >>> str(escaped("F90 <b>"))
-    'F90 &#60;b&#62;'
-    """
-    return Markup(_PUNCTUATION.sub(lambda m: f"&#{ord(m.group())};", _printable(text)))  # noqa: S704
-
-
-def safe(value: object) -> Markup:
-    """Whatever a template or a sentence is given, for block HTML: markup made here stays, all else becomes text.
-
-    Markdown leaves block HTML alone, so that HTML's own five characters are enough there, and pages stay small.
-    """
-    if isinstance(value, int | float):
-        return Markup(value)  # noqa: S704
-    html = getattr(value, "__html__", None)
-    return html_escape(_printable(str(value))) if html is None else Markup(html())  # noqa: S704
-
-
-def _printable(text: str) -> str:
-    spaced = _BREAKS.sub(" ", text)
-    if spaced.isprintable():  # nearly always, and found quickly
-        return spaced
-    return "".join(c for c in spaced if c.isprintable() or unicodedata.category(c) not in _UNPRINTABLE)
-
-
-def sentence(template: str, *parts: object) -> Markup:
-    """Fixed words with parts in their {} places, each made safe.
-
-    >>> str(sentence("Held by {}.", "A & B"))
-    'Held by A &amp; B.'
-    """
-    return Markup(template.format(*(safe(part) for part in parts)))  # noqa: S704
-
-
-def link(url: str, words: str, rel: str = "nofollow noopener") -> Markup:
-    """A link to somewhere else, if it is plain https; otherwise its words alone.
-
-    >>> str(link("javascript:alert(1)", "shop"))
-    'shop'
-    """
-    if not is_https(url):
-        return safe(words)
-    # The address stays readable for whoever follows links without a browser: it has no space, quote or bracket in it.
-    return Markup('<a href="{}" rel="{}">{}</a>').format(url, rel, safe(words))
-
-
-def is_https(url: str) -> bool:
-    """Whether the address is https with a host of its own, without a name and password that could pose as one."""
-    if not url.isascii() or not url.isprintable() or re.search(r"[\s\\<>\"'`{}|^]", url):
-        return False
-    try:
-        parts = urlsplit(url)
-    except ValueError:
-        return False
-    return parts.scheme == "https" and bool(parts.hostname) and "@" not in parts.netloc

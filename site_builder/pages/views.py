@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
@@ -45,16 +44,6 @@ class Table:
         """Whether it needs a sideways scroll of its own on a phone."""
         return self.is_matrix or len(self.columns) > 4
 
-    def style(self, place: int, cell: Cell) -> Markup:
-        """Classes of the cell in a column; an empty one needs none."""
-        if not cell.words:
-            return Markup("")
-        is_text = self.columns[place].is_text
-        names = [
-            name for name, is_set in (("text", is_text), ("missing", cell.missing), (cell.mark, cell.mark)) if is_set
-        ]
-        return Markup(' class="{}"').format(" ".join(names)) if names else Markup("")
-
 
 def columns(*headings: str, text: frozenset[str] | set[str] = frozenset()) -> tuple[Column, ...]:
     """Headings in a row; those in `text` stand over words, the others over numbers."""
@@ -63,23 +52,27 @@ def columns(*headings: str, text: frozenset[str] | set[str] = frozenset()) -> tu
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Fold:
-    """Something folded away under its title: sentences, a list, a table."""
+    """Something folded away under its title: sentences, plain text to copy, a list, a table."""
 
     title: str
     says: tuple[Words, ...] = ()
+    copies: Words = ""
     items: tuple[Words, ...] = ()
     table: Table | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Figure:
-    """A chart with its caption, its words for those who cannot see it, and its numbers as a table."""
+    """A chart with its caption, its words for those who cannot see it, and its numbers as a table.
+
+    One whose numbers stand in tables right below it, as its description says, has none of its own.
+    """
 
     id: str
     says: Words
     description: str
     chart: Chart
-    table: Table
+    table: Table | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -125,77 +118,23 @@ class UnitPage:
     lead: Words
     facts: tuple[Fact, ...]
     provenance: Words
+    acts: tuple[Words, ...]
     sections: tuple[Section, ...]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Bar:
-    """Delivered against label as a line in a table cell; all numbers are percent of the track's length."""
-
-    end: float
-    low: float
-    high: float
-    label: float
-    is_open: bool
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SortCell:
-    """A cell of the table of all units: `value` sorts, or `bound` where only one side is known; neither: not tested."""
-
-    words: Words
-    value: float | None = None
-    bound: float | None = None
-    bar: Bar | None = None
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SortColumn:
-    """A heading of the table of all units, the sets it belongs to, and which way it is sorted first."""
-
-    heading: str
-    sets: str
-    first: str = "ascending"
-    on_phone: bool = False
-    is_text: bool = False
-
-    @property
-    def style(self) -> Markup:
-        """Classes of its cells."""
-        names = [name for name, is_set in (("text", self.is_text), ("desk", not self.on_phone)) if is_set]
-        return Markup(' class="{}"').format(" ".join(names)) if names else Markup("")
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SortRow:
-    """A row of the table of all units and what the filters compare."""
-
-    name: str
-    href: Markup
-    filters: Mapping[str, str]
-    cells: tuple[SortCell, ...]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class HomePage:
-    """The table of all units, and what stands around it."""
-
-    title: str
-    description: str
-    lead: Words
-    news: Words
-    columns: tuple[SortColumn, ...]
-    rows: tuple[SortRow, ...]
-    class_titles: tuple[str, ...]
-    currency: str
-    classes: tuple[Words, ...]
-    waiting: tuple[Words, ...] = field(default=())
-    withdrawn: tuple[Words, ...] = field(default=())
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ClassPage:
     """One comparison class."""
+
+    title: str
+    description: str
+    lead: Words
+    sections: tuple[Section, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ChangesPage:
+    """What happened to results, a section a month."""
 
     title: str
     description: str

@@ -9,7 +9,9 @@ from markupsafe import Markup
 from site_builder.bench_tests import CapacityTest
 from site_builder.derive.results import OneResult, Priced
 from site_builder.measured import Measured
-from site_builder.pages.text import Shown, converted_money, listed, money, quantity, sentence, significant
+from site_builder.pages.safe_text import sentence
+from site_builder.pages.switched import held
+from site_builder.pages.text import Shown, converted_money, listed, money, quantity, significant
 from site_builder.records import ResultsFile
 
 SHARES_OF_CAPACITY = {1.0: "its whole capacity", 1 / 2: "half of its capacity", 1 / 3: "a third of its capacity",
@@ -22,6 +24,11 @@ NO_INSTRUMENT = "as read; instrument not named"
 def name_of(record: ResultsFile) -> str:
     """Maker and model, as on the case."""
     return f"{record.unit.maker} {record.unit.model}"
+
+
+def plain(words: Markup) -> str:
+    """Words of a page without their markup, on one line, with ordinary spaces."""
+    return " ".join(words.striptags().split())
 
 
 def rate_words(rate_it: float) -> str:
@@ -38,7 +45,7 @@ def rate_words(rate_it: float) -> str:
 
 def rough(one: Measured) -> Shown:
     """A number that only tells the circumstances: two digits, no ±."""
-    return Shown(significant(one.value, digits=2), unit=one.unit)
+    return Shown(significant(one.value, digits=2), unit=one.unit, held=held([one.value], one.unit))
 
 
 def with_reasons(one: Measured, result: OneResult) -> Markup:
@@ -49,7 +56,7 @@ def with_reasons(one: Measured, result: OneResult) -> Markup:
 
 def against_label(share: Measured) -> Markup:
     """Delivered charge against the label, no more exactly than the instruments allow."""
-    if share.bound != "exact":
+    if share.bound != "exact" or share.basis == "reported":
         return sentence("{} of its label", quantity(share))
     if share.expanded is None:
         return sentence("{} of its label as read", quantity(share))

@@ -14,20 +14,20 @@ from markupsafe import Markup
 from site_builder.bench_tests import BalanceTest, OneTest, ResistanceTest
 from site_builder.catalogue_records import Bench
 from site_builder.derived import DerivedUnit, LogNote
-from site_builder.measured import Measured
+from site_builder.measured import NOT_KEPT, Measured
 from site_builder.pages.recorded import anchor, spoken
+from site_builder.pages.safe_text import link, sentence
 from site_builder.pages.text import (
     THIN,
     UNIT_WORDS,
     duration_unit,
-    link,
     listed,
     number,
-    sentence,
     significant,
     stated,
     stated_duration,
 )
+from site_builder.pages.video_words import at_second, seconds_words
 from site_builder.pages.views import Fold, Words
 
 # A component's first word says what kind of error it is; {} is its last, an instrument.
@@ -54,7 +54,7 @@ KINDS = {
     "dead band": "counter's dead band",
 }
 WITH_INSTRUMENT = ("gain", "drift", "offset")
-LIST_SAYS = "Standard uncertainties, largest first, the smallest as “rest”:"
+LIST_SAYS = "Standard uncertainties, largest first:"
 SMALL = 0.1  # sources below this share of the whole are told together
 TITLES = {
     "evidence": "evidence and ±", "logs": "logs", "capacity": "capacity", "loads": "loads", "overload": "overload",
@@ -103,6 +103,8 @@ def unknowns(one: Measured) -> str:
     """What adds to a number's ±, largest first, in its unit: "repeat 0.27, shunt gain 0.21 Ah"."""
     if one.basis == "as_read":
         return "no ±: no instrument with known limits"
+    if one.basis == "reported":
+        return f"no ±: {NOT_KEPT}"
     if not one.components:
         return "limits as written down" if one.bound == "between" else "taken as it is"
     scale, unit = _scale(one)
@@ -169,22 +171,12 @@ def _lines(log: LogNote) -> Markup:
 
 
 def video_words(unit: DerivedUnit, test: OneTest) -> Markup:
-    """The seconds of the video, as a link: "14:48 to 14:54 of the video"."""
+    """The seconds of the video, as a link to the first: "14:48 to 14:54 of the video"."""
     shown = test.video
     if shown is None:
         return Markup("")
-    at = " to ".join(clock(second) for second in (shown.from_, shown.to) if second is not None)
-    return link(unit.record.videos[shown.in_].url, f"{at} of the video" if at else "the video")
-
-
-def clock(second: int) -> str:
-    """A second of a video as m:ss.
-
-    >>> clock(888), clock(3725)
-    ('14:48', '1:02:05')
-    """
-    hours, rest = divmod(second, 3600)
-    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+    at = seconds_words(shown)
+    return link(at_second(unit.record.videos[shown.in_], shown.from_), f"{at} of the video" if at else "the video")
 
 
 _FIELDS = {

@@ -30,6 +30,7 @@ from tests.demo.sessions import (
     cycling,
     load_run,
     overload,
+    pulse_train,
     pulses,
     spoiled,
     standby,
@@ -55,6 +56,8 @@ def ferngate() -> Iterator[Done]:
     plan = ((108.6, HALF_HOUR_S, REST_S), (122.4, 60.0, REST_S), (148.0, 60.0, REST_S), (182.6, 3.5, REST_S))
     yield overload(unit, BOATHOUSE, "overload-steps", (*plan, (207.3, 60.0, REST_S)))
     yield pulses(unit, BOATHOUSE, "pulses", ((18.0, 10.0), (90.0, 1.0)), soc=0.8)
+    train = {"currents_a": (18.0, 90.0), "seconds": (40, 10), "pulses": 3}
+    yield pulse_train(unit, BOATHOUSE, "pulse-train", "pulses.csv.gz", **train)
     yield standby(unit, BOATHOUSE, "shelf", app, days=31, per_month=0.016)
     yield balance(unit, BOATHOUSE, "cells-full", soc=0.996, spread=0.0004)
     yield balance(unit, BOATHOUSE, "cells-empty", soc=0.012, spread=0.003)

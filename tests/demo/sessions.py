@@ -17,6 +17,7 @@ from tests.demo.colds import simulate_cold_charge
 from tests.demo.discharges import simulate_capacity, simulate_gappy, simulate_hand_read
 from tests.demo.instruments import Counter
 from tests.demo.inverters import Inverter
+from tests.demo.pulse_trains import simulate_pulse_train
 from tests.demo.roster import UNITS
 from tests.demo.strains import largest_held_a, simulate_load_run, simulate_overload, simulate_pulses
 
@@ -109,6 +110,12 @@ def pulses(unit: str, bench: Bench, test: str, steps: Sequence[tuple[float, floa
         read[f"readings.{number}.current_a"] = pulse.current_a
         read[f"readings.{number}.voltage_v"] = pulse.voltage_v
     return Done(unit, test, bench.id, read, {"resistance_milliohm": milliohm})
+
+
+def pulse_train(unit: str, bench: Bench, test: str, file: str, **how: Any) -> Done:
+    """Logged pulses."""
+    log, milliohm = simulate_pulse_train(UNITS[unit], bench, test=test, **how)
+    return Done(unit, test, bench.id, {}, {"resistance_milliohm": milliohm}, file, log)
 
 
 def overload(unit: str, bench: Bench, test: str, plan: Sequence[tuple[float, float, float]]) -> Done:

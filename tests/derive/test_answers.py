@@ -46,6 +46,7 @@ def unit(inverters: dict[str, Any] | None = None, **tests: dict[str, Any]) -> Un
         {
             "unit": {"id": "tarn-t100", "maker": "Tarn", "model": "T100"},
             "bench": "by-hand",
+            "samples": {name: {"obtained": "bought"} for name in ("a", "b")},
             "label": label,
             "tests": {name.replace("_", "-"): test for name, test in tests.items()},
         }
@@ -168,6 +169,27 @@ def test_an_actual_start_outranks_the_sum(tests: dict[str, Any], word: str) -> N
 
 
 # --- what was seen ---------------------------------------------------------------------------------------------------
+RAN = {"kind": "load_run", "load": "saw", "outcome": "ran"}
+FAILED = RAN | {"outcome": "did_not_start", "by": "bms"}
+
+
+@pytest.mark.parametrize(
+    ("tests", "word"),
+    [
+        ({"first": RAN | {"sample": "a"}, "second": FAILED | {"sample": "b"}}, "starts"),
+        ({"second": FAILED | {"sample": "b"}, "first": RAN | {"sample": "a"}}, "starts"),
+        ({"second": FAILED | {"sample": "b"}}, "will not"),  # nobody tried the first one
+        # The first one's steps say that it starts, whatever another battery did.
+        ({"second": FAILED | {"sample": "b"}, "steps": STEPS | {"sample": "a"}}, "borderline"),
+        ({"first": RAN | {"sample": "a"}, "steps": STEPS | {"sample": "b"}}, "starts"),
+    ],
+)
+def test_another_sample_stands_beside_and_never_over(tests: dict[str, Any], word: str) -> None:
+    assert answer("saw", **tests).start == word
+    runs = [name for name, test in tests.items() if test["kind"] == "load_run"]
+    assert [run.test for run in answer("saw", **tests).seen] == runs  # all of them are shown
+
+
 def test_several_loads_together_are_one_run_and_never_split() -> None:
     found = unit(both=ran(["kettle", "pump"], duration_s="20 min", power_w=500, inverter="galley"))
     for load in ("kettle", "pump"):

@@ -51,7 +51,7 @@ def test_claims_have_no_uncertainty() -> None:
     for one, value in ((claimed_mass_kg(claimed), 10.4), (claimed_volume_l(claimed), 10.2)):
         assert one is not None
         assert one.value == pytest.approx(value)
-        assert (one.basis, one.expanded) == ("reported", None)
+        assert (one.basis, one.expanded) == ("claimed", None)
     assert claimed_mass_kg(label()) is None
     assert claimed_volume_l(label()) is None
 

@@ -28,7 +28,7 @@ def of(samples: dict[str, Any] | None = None, **tests: dict[str, Any]) -> tuple[
         }
     )
     settings = {name: Setting(unit="tarn-t100", test=name, bench_id="by-hand", bench=BENCH) for name in tests}
-    return carrying_of(file, settings)
+    return carrying_of(file, settings, {})
 
 
 def steps(*points: tuple[Any, Any, bool], **more: Any) -> dict[str, Any]:

@@ -142,7 +142,16 @@ def test_above_one_by_more_than_its_uncertainty_is_refused_and_asked_about() -> 
     assert "charge_efficiency" not in result.metrics
     assert [finding.code for finding in result.findings] == ["efficiency-above-one"]
     assert result.findings[0].hint
-    assert "it would take a refill right after a full discharge" in result.cannot[0]
+    (why,) = result.cannot
+    assert why.startswith("efficiency cannot be computed because more came out")
+    assert "it would take the refill right after a full discharge" in why
+
+
+def test_with_one_ratio_above_one_the_other_is_not_given_either() -> None:
+    """The refill does not belong to that discharge: 98.9 % of its energy would be as wrong."""
+    result = refill(before=out(ah=95, wh=1177), counted_ah=90, counted_wh=1190)
+    assert not {"charge_efficiency", "energy_efficiency"} & set(result.metrics)
+    assert len(result.cannot) == 1
 
 
 def test_above_one_within_its_uncertainty_is_a_measurement() -> None:

@@ -37,7 +37,7 @@ def a_test(*readings: dict[str, Any], **more: Any) -> ColdChargeTest:
 
 
 def seen(test: ColdChargeTest, label: Label = UNHEATED, one: Log | None = None) -> list[ColdEvent]:
-    found = None if one is None else phases(one, test, label)
+    found = None if one is None else phases(one, test, setting(BENCH), label)
     return events(test, one, found, setting(BENCH), label)
 
 
@@ -194,7 +194,7 @@ def heater_log(heat_a: float = 6.0, charge_a: float = 20.0, on_at: float = 600, 
 
 
 def test_a_heaters_plateau_and_the_step_after_it() -> None:
-    found = phases(heater_log(), a_test(**CHARGER), HEATED)
+    found = phases(heater_log(), a_test(**CHARGER), setting(BENCH), HEATED)
     assert (found.heating, found.accepted_at) == (slice(60, 240), 240)
     assert [event.verdict for event in seen(a_test(**CHARGER), HEATED, heater_log())] == ["refused", "accepted"]
 
@@ -204,11 +204,11 @@ def test_a_step_counts_from_three_tenths_of_what_the_charger_could_add(
     charge_a: float, accepted_at: int | None
 ) -> None:
     """6 A for the heater and a charger set to 20 A: 6 + 0.3 · 14 = 10.2 A. This project's judgement."""
-    assert phases(heater_log(charge_a=charge_a), a_test(**CHARGER), HEATED).accepted_at == accepted_at
+    assert phases(heater_log(charge_a=charge_a), a_test(**CHARGER), setting(BENCH), HEATED).accepted_at == accepted_at
 
 
 def test_a_heater_that_is_still_on_at_the_end() -> None:
-    found = phases(heater_log(charge_at=9e9), a_test(**CHARGER), HEATED)
+    found = phases(heater_log(charge_at=9e9), a_test(**CHARGER), setting(BENCH), HEATED)
     assert (found.heating, found.accepted_at) == (slice(60, 360), None)
 
 
@@ -219,7 +219,7 @@ def test_a_current_like_the_chargers_own_from_the_start_decides_nothing() -> Non
 
 
 def test_a_heated_battery_that_does_nothing_refuses() -> None:
-    found = phases(cold_log(0.0), a_test(**CHARGER), HEATED)
+    found = phases(cold_log(0.0), a_test(**CHARGER), setting(BENCH), HEATED)
     assert (found.heating, found.accepted_at) == (None, None)
     assert [event.verdict for event in seen(a_test(**CHARGER), HEATED, cold_log(0.0))] == ["refused"]
 
@@ -227,11 +227,11 @@ def test_a_heated_battery_that_does_nothing_refuses() -> None:
 def test_what_the_battery_reports_of_its_cells_outranks_the_terminals() -> None:
     """6 A into the terminals all the time, none of it into the cells until 1 200 s."""
     one = cold_log(6.0, cell_current=-after(1200, 5.0))
-    found = phases(one, a_test(**CHARGER), HEATED)
+    found = phases(one, a_test(**CHARGER), setting(BENCH), HEATED)
     assert (found.heating, found.accepted_at) == (slice(0, 120), 120)
-    never = phases(cold_log(6.0, cell_current=0.0), a_test(**CHARGER), HEATED)
+    never = phases(cold_log(6.0, cell_current=0.0), a_test(**CHARGER), setting(BENCH), HEATED)
     assert (never.heating, never.accepted_at) == (slice(0, 360), None)
-    unheated = phases(one, a_test(**CHARGER), UNHEATED)
+    unheated = phases(one, a_test(**CHARGER), setting(BENCH), UNHEATED)
     assert (unheated.heating, unheated.accepted_at) == (None, 120)
 
 
@@ -259,6 +259,30 @@ def test_without_temperatures_there_are_verdicts_all_the_same() -> None:
 def event(says: Any, temperature_c: float | None) -> ColdEvent:
     at = None if temperature_c is None else Measured(value=temperature_c, unit="°C")
     return ColdEvent(verdict=says, temperature=at, where="cell", heater=None, source="reading 1")
+
+
+OWN = {"own_current_a": "60 mA"}
+BUSY = Label.model_validate(PLAIN | {"own_current_a": 0.8})
+
+
+def test_a_declared_own_consumption_stands_in_for_the_assumed_half_ampere() -> None:
+    """0.45 A are no charge into a battery of which nobody knows what it takes for itself; into this one they are."""
+    known = Label.model_validate(PLAIN | OWN)
+    assert verdict(UNHEATED, {"current_a": 0.45}) == "refused"
+    assert verdict(known, {"current_a": 0.45}) == "accepted"
+    assert verdict(known, {"current_a": 0.25}) == "not decided"  # no more than what the clamp may be off by
+    assert verdict(known, {"current_a": 0.05}) == "refused"
+    assert verdict(BUSY, {"current_a": 0.7}) == "refused"
+
+
+@pytest.mark.parametrize(("label", "charge_a", "says"), [
+    (UNHEATED, 0.45, "refused"),
+    (Label.model_validate(PLAIN | OWN), 0.45, "accepted"),
+    (Label.model_validate(PLAIN | OWN), 0.25, "refused"),  # less than what the logger's clamp can tell from nothing
+    (BUSY, 0.7, "refused"),
+])  # fmt: skip
+def test_the_same_in_a_log(label: Label, charge_a: float, says: str) -> None:
+    assert seen(a_test(), label, cold_log(charge_a))[0].verdict == says
 
 
 def test_two_bounds_not_a_threshold() -> None:

@@ -60,3 +60,17 @@ def test_a_load_in_cycles_takes_between_idle_and_on(
     mean = duty_power_w(on - idle, duty, idle)
     assert idle - 1e-9 <= mean <= on + 1e-9
     assert on >= watts
+
+
+def test_a_standby_mode_counts_only_while_no_load_is_on() -> None:
+    """45 W for 35 % of the time at η 0.93: 12 W and the load for 0.35, 2 W for 0.65 of the time."""
+    chain = chain_of(Inverter.model_validate({"idle_w": 12, "standby_w": 2, "points": [{"ac_w": 93, "dc_w": 112}]}))
+    mean = chain.resting_w(0.35) + 0.35 * (chain.dc_w(45) - chain.idle_w)
+    assert mean == pytest.approx(0.35 * (12 + 45 / 0.93) + 0.65 * 2)
+    assert chain.resting_w(2.0) == chain.idle_w  # several loads at once keep it awake for no more than all the time
+    assert chain.resting_w(0.1, of_day=0.5) == pytest.approx(0.1 * 12 + 0.4 * 2)
+
+
+def test_without_a_standby_mode_the_idle_power_counts_all_the_time() -> None:
+    chain = chain_of(Inverter.model_validate({"idle_w": 12}))
+    assert (chain.off_w, chain.resting_w(0.0), chain.resting_w(0.35, of_day=0.5)) == (12, 12, 6)

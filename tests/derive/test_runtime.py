@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,15 @@ from hypothesis import strategies as st
 
 from site_builder.catalogue_records import Load
 from site_builder.derive.inverter import Chain
-from site_builder.derive.runtime import Supply, at_rate, mean_power, projected_hours, share_above
+from site_builder.derive.runtime import (
+    Supply,
+    Use,
+    at_rate,
+    mean_power,
+    mean_power_together,
+    projected_hours,
+    share_above,
+)
 from site_builder.measured import Component, Measured
 
 ENERGY = Measured(value=1280, unit="Wh", components={"gain": Component(5)})
@@ -80,6 +89,19 @@ def test_what_the_catalogue_leaves_open_of_a_load_stays_open() -> None:
     assert power.components["load:Load/power"].u == pytest.approx(0.4 * 1.1 * 10 / math.sqrt(3))
     assert power.components["load:Load/duty"].u == pytest.approx(110 * 0.1 / math.sqrt(3))
     assert mean_power(load(100), None, "none").components == {}
+
+
+def test_a_standby_mode_counts_while_no_load_is_on() -> None:
+    """Idle 10 W becomes 2 W for 0.6 of the time; two loads are counted as if they never ran at once."""
+    sleeping = replace(CHAIN, standby_w=2.0)
+    one, other = load(100, mains=True, duty="0.3 to 0.5"), load(50, mains=True, duty=0.3)
+    mean = mean_power(one, sleeping, "galley")
+    assert mean.value == pytest.approx(0.4 * (10 + 110) + 0.6 * 2)
+    assert mean.components["load:Load/duty"].u == pytest.approx((110 + 8) * 0.1 / math.sqrt(3))
+    both = mean_power_together([Use(load=one), Use(load=other)], sleeping, "galley")
+    assert both.value == pytest.approx(0.7 * 10 + 0.3 * 2 + 0.4 * 110 + 0.3 * 55)
+    always = mean_power_together([Use(load=one), Use(load=load(50, mains=True))], sleeping, "galley")
+    assert always.value == pytest.approx(10 + 0.4 * 110 + 55)
 
 
 def test_energy_at_the_tests_own_rate_is_the_tests() -> None:

@@ -257,9 +257,20 @@ def test_the_finding_reaches_the_tester_as_a_warning_that_can_be_answered(projec
 
 
 def test_an_overload_test_without_points_says_what_it_would_take(project: Project) -> None:
-    found = result(project, "steps: {kind: overload, log: run.csv}")
+    found = result(project, "steps: {kind: overload}")
     assert "it would take the current and the seconds of each step" in found.tests["steps"].cannot[0]
     assert found.carrying == ()
+
+
+def test_an_overload_tests_own_log_is_read_where_nobody_wrote_its_steps_down(project: Project) -> None:
+    rows = [f"{t},{100 if 600 <= t < 700 else 0},{'0.2' if t >= 700 else '13.0'}" for t in range(0, 1000, 10)]
+    project.log("\n".join(["s,A,V", *rows, ""]), "steps.csv")
+    (carrying,) = result(project, "steps: {kind: overload, log: steps.csv}").carrying
+    (point,) = carrying.points
+    assert (point.current.value, point.seen_s, point.tripped) == (100, (90, 110), True)
+    written = "steps: {kind: overload, log: steps.csv, points: [{current_a: 101, duration_s: 98, held: false}]}"
+    (point,) = result(project, written).carrying[0].points
+    assert point.current.value == 101  # the same step from both would count twice
 
 
 # --- refills and retention -------------------------------------------------------------------------------------------

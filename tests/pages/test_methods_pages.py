@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -85,9 +86,9 @@ def label(*, heater: bool) -> Label:
     return Label.model_validate(PLAIN | claims)
 
 
-def mean_w(running_w: float, duty: float) -> float:
+def mean_w(running_w: float, duty: float, standby_w: float | None = None) -> float:
     load = Load.model_validate({"title": "Load", "running_w": running_w, "duty": duty})
-    return mean_power(load, INVERTER, "inverter").value
+    return mean_power(load, replace(INVERTER, standby_w=standby_w), "inverter").value
 
 
 SUPPLY = Supply(
@@ -99,7 +100,7 @@ def energy_at(rate_it: float) -> Measured:
     return at_rate(SUPPLY, rate_it)
 
 
-def hours(running_w: float, duty: float) -> Measured:
+def hours(running_w: float, duty: float = 1.0) -> Measured:
     load = Load.model_validate({"title": "Load", "running_w": running_w, "duty": duty, "mains": False})
     projected = projected_hours(load, SUPPLY, None)
     assert isinstance(projected, Measured)
@@ -162,7 +163,7 @@ def cold_log(heater_a: float, then_a: float, set_a: float) -> str:
         hold="linear", interval_s=5.0, heartbeat_s=None, started=None, rows=len(time), sha256="",
     )  # fmt: skip
     test = ColdChargeTest.model_validate({"kind": "cold_charge", "charger": {"set_a": set_a}})
-    return "not yet" if phases(log, test, label(heater=True)).accepted_at is None else "accepted"
+    return "not yet" if phases(log, test, at(), label(heater=True)).accepted_at is None else "accepted"
 
 
 def pulses(*readings: tuple[float, float]) -> dict[str, Measured]:

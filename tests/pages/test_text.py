@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from site_builder.measured import Basis, Bound, Component, Measured
-from site_builder.pages import text
+from site_builder.pages import safe_text, text
 from site_builder.values import In, stated
 
 NORMAL_95 = 1.959963984540054  # two-sided 95 % quantile of the normal distribution, GUM table G.2 rounds it to 1.960
@@ -227,7 +227,7 @@ def test_foreign_text_is_only_ever_text(hostile: str, place: str) -> None:
     """Markdown with the site's extensions makes the same tags of hostile text as of a harmless word."""
     extensions = ["attr_list", "tables", "toc", "fenced_code"]
     harmless = Tags(markdown.markdown(place.format("word"), extensions=extensions))
-    page = Tags(markdown.markdown(place.format(text.escaped(hostile)), extensions=extensions))
+    page = Tags(markdown.markdown(place.format(safe_text.escaped(hostile)), extensions=extensions))
     visible = " ".join("".join(c for c in hostile if c.isprintable() or c.isspace()).split())
     assert page.seen == harmless.seen
     assert page.words == harmless.words.replace("word", visible)
@@ -239,7 +239,7 @@ def test_foreign_text_in_block_html_is_only_ever_text(hostile: str) -> None:
     block = "<div>\n<p title='{0}'>{0}</p>\n\n<ul><li>{0}</li></ul>\n</div>\n\nafter *it*"
     extensions = ["attr_list", "md_in_html", "tables", "toc", "fenced_code"]
     harmless = Tags(markdown.markdown(block.format("word"), extensions=extensions))
-    page = Tags(markdown.markdown(block.format(text.safe(hostile)), extensions=extensions))
+    page = Tags(markdown.markdown(block.format(safe_text.safe(hostile)), extensions=extensions))
     visible = " ".join("".join(c for c in hostile if c.isprintable() or c.isspace()).split())
     assert page.seen == harmless.seen
     assert page.words == harmless.words.replace("word", visible)
@@ -247,10 +247,10 @@ def test_foreign_text_in_block_html_is_only_ever_text(hostile: str) -> None:
 
 @given(st.text())
 def test_escaped_text_has_no_ascii_punctuation_but_its_references(foreign: str) -> None:
-    encoded = str(text.escaped(foreign))
+    encoded = str(safe_text.escaped(foreign))
     assert not set(encoded) & (set(string.punctuation) - set("&#;"))
     assert "\n" not in encoded
-    assert html.unescape(encoded).split() == html.unescape(str(text.escaped(html.unescape(encoded)))).split()
+    assert html.unescape(encoded).split() == html.unescape(str(safe_text.escaped(html.unescape(encoded)))).split()
 
 
 @pytest.mark.parametrize(
@@ -270,11 +270,11 @@ def test_escaped_text_has_no_ascii_punctuation_but_its_references(foreign: str) 
     ],
 )
 def test_only_plain_https_becomes_a_link(url: str) -> None:
-    assert text.link(url, "the shop") == "the shop"
+    assert safe_text.link(url, "the shop") == "the shop"
 
 
 def test_link_keeps_an_address_whole_and_its_words_harmless() -> None:
-    made = str(text.link("https://example.org/a?b=1&c=%22", "a <shop>", rel="sponsored nofollow"))
+    made = str(safe_text.link("https://example.org/a?b=1&c=%22", "a <shop>", rel="sponsored nofollow"))
     href, rel, words = made.split('"')[1], made.split('"')[3], made.rpartition('">')[2]
     assert html.unescape(href) == "https://example.org/a?b=1&c=%22"
     assert rel == "sponsored nofollow"

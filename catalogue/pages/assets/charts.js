@@ -8,20 +8,8 @@
 (function () {
   "use strict";
 
-  const here = document.currentScript.src;
   const NARROW_PX = 560; // as in data.css
-  let library;
-
-  function loadLibrary() {
-    library ??= new Promise((resolve, reject) => {
-      const script = document.createElement("script");
-      script.src = new URL("charts-library.js", here).href;
-      script.onload = () => resolve(window.vegaEmbed);
-      script.onerror = () => reject(new Error(`${script.src} did not load`));
-      document.head.append(script);
-    });
-    return library;
-  }
+  const OPTIONS = { ast: true, defaultStyle: false, actions: false, renderer: "svg", tooltip: false, logLevel: 1 };
 
   /* Marks name a style ("this", "companion", "limit", …); what it looks like is said here alone. */
   function look(font) {
@@ -54,8 +42,24 @@
         fitted: { color: "var(--quiet)", strokeWidth: 1, strokeDash: [2, 3] },
         moment: { color: "var(--quiet)", strokeWidth: 1 },
         words: { color: "var(--ink)", fontSize: 12 },
+        // Batteries that stand beside one another: told apart by their dashes as well.
+        first: { color: "var(--first)", strokeWidth: 2 },
+        second: { color: "var(--second)", strokeWidth: 2, strokeDash: [8, 3] },
+        third: { color: "var(--third)", strokeWidth: 2, strokeDash: [2, 2] },
+        fourth: { color: "var(--fourth)", strokeWidth: 2, strokeDash: [9, 3, 2, 3] },
       },
     };
+  }
+
+  /* The library's own reader of CSV compiles code, which the page's policy forbids. */
+  function rowsOf(csv) {
+    const [names, ...rows] = csv.trimEnd().split("\n").map(cellsOf);
+    return rows.map((cells) => Object.fromEntries(names.map((name, i) => [name, cells[i]])));
+  }
+
+  function cellsOf(line) {
+    const cells = `,${line}`.matchAll(/,(?:"((?:[^"]|"")*)"|([^,]*))/g);
+    return [...cells].map(([, quoted, plain]) => quoted?.replaceAll('""', '"') ?? plain);
   }
 
   async function draw(figure) {
@@ -65,13 +69,18 @@
     figure.dataset.drawn = layout;
     const { kind, numbers, datasets } = JSON.parse(figure.querySelector("script").textContent);
     try {
-      const embed = await loadLibrary();
+      await window.site.script("assets/charts-library.js");
       const spec = window.chartLayouts[kind][layout];
-      const params = Object.entries(numbers).map(([name, value]) => ({ name, value }));
-      const config = look(getComputedStyle(document.body).fontFamily);
-      const options = { ast: true, actions: false, config, renderer: "svg", tooltip: false, logLevel: 1 };
-      await embed(picture, { ...spec, params, datasets, height: picture.clientHeight }, options);
-      // The picture as a whole is one image with a description; its marks are none of their own.
+      // A layout whose axis is a temperature asks "us", whether °F is chosen.
+      const params = Object.entries({ ...numbers, us: window.quantities?.us ?? false }).map(([name, value]) => ({ name, value }));
+      const font = getComputedStyle(document.body).fontFamily;
+      const rows = Object.fromEntries(Object.entries(datasets).map(([name, csv]) => [name, rowsOf(csv)]));
+      const full = { ...spec, params, datasets: rows, height: picture.clientHeight };
+      const says = picture.getAttribute("aria-label");
+      await window.vegaEmbed(picture, full, { ...OPTIONS, config: look(font) });
+      // The picture as a whole is one image with our description, not the library's; its marks are none of their own.
+      picture.setAttribute("role", "img");
+      picture.setAttribute("aria-label", says);
       for (const name of ["role", "aria-label", "aria-roledescription"]) {
         for (const mark of picture.querySelectorAll(`[${name}]`)) mark.removeAttribute(name);
       }
@@ -82,20 +91,63 @@
     }
   }
 
+  const resized = new ResizeObserver((entries) => entries.forEach((entry) => draw(entry.target)));
+  const seen = new IntersectionObserver(
+    (entries) => {
+      for (const { target, isIntersecting } of entries) {
+        if (!isIntersecting) continue;
+        seen.unobserve(target);
+        resized.observe(target); // fires at once, and again where the other layout fits better
+      }
+    },
+    { rootMargin: "300px" }
+  );
+
+  /* Draws this figure as well, once it comes into view; another script may have made it. */
+  function watch(figure) {
+    seen.observe(figure);
+    const table = figure.querySelector("details") ?? foldFor(figure);
+    table.addEventListener("toggle", () => offerNumbers(figure, table), { once: true });
+  }
+
+  /* A picture whose numbers stand in the section's own table still has them as files; data.css keeps its place. */
+  function foldFor(figure) {
+    const fold = document.createElement("details");
+    const summary = document.createElement("summary");
+    summary.textContent = "As numbers";
+    fold.append(summary);
+    figure.append(fold);
+    return fold;
+  }
+
+  /* Below the table, what was drawn as files: a click makes one, so that no page carries its numbers twice. */
+  function offerNumbers(figure, table) {
+    const { datasets } = JSON.parse(figure.querySelector("script").textContent);
+    const line = document.createElement("p");
+    line.className = "numbers";
+    line.append("What is drawn, as CSV: ");
+    const page = location.pathname.replace(/index\.html$/, "").split("/").filter(Boolean).at(-1);
+    const id = figure.getAttribute("aria-labelledby").replace(/-says$/, "");
+    for (const [name, text] of Object.entries(datasets)) {
+      if (text.trim().split("\n").length < 2) continue;
+      const link = document.createElement("a");
+      link.href = URL.createObjectURL(new Blob([text], { type: "text/csv" }));
+      link.download = [page, id, name].filter(Boolean).join("-") + ".csv";
+      link.textContent = name;
+      line.append(line.childElementCount ? ", " : "", link);
+    }
+    table.append(line);
+  }
+
   function start() {
-    const figures = document.querySelectorAll("figure.chart");
-    const resized = new ResizeObserver((entries) => entries.forEach((entry) => draw(entry.target)));
-    const seen = new IntersectionObserver(
-      (entries) => {
-        for (const { target, isIntersecting } of entries) {
-          if (!isIntersecting) continue;
-          seen.unobserve(target);
-          resized.observe(target); // fires at once, and again where the other layout fits better
-        }
-      },
-      { rootMargin: "300px" }
-    );
-    figures.forEach((figure) => seen.observe(figure));
+    document.querySelectorAll("figure.chart").forEach(watch);
+  }
+
+  function drawAgain() {
+    for (const figure of document.querySelectorAll("figure.chart[data-drawn]")) {
+      figure.dataset.drawn = "";
+      draw(figure);
+    }
   }
 
   /* On paper nothing unfolds: what is folded away is opened for printing and closed again. */
@@ -105,7 +157,9 @@
     addEventListener("afterprint", () => closed.forEach((details) => (details.open = false)), { once: true });
   }
 
+  window.watchChart = watch;
   addEventListener("beforeprint", unfoldForPrint);
+  document.addEventListener("quantities", drawAgain);
   if (window.document$) window.document$.subscribe(start);
   else if (document.readyState === "loading") addEventListener("DOMContentLoaded", start);
   else start();
