@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import re
 from collections.abc import Callable, Collection, Iterable, Iterator
 from pathlib import Path
 
@@ -19,6 +20,13 @@ from site_builder.load import Loaded, UnitFile, unit_paths
 from site_builder.problems import Problem, at_most
 from site_builder.scene import Scene
 from site_builder.yaml_text import Path as FieldPath
+
+
+# Logs are published under their own names: none may pose as a page or a server's settings, or lead to other addresses.
+_PART = r"[^\x00-\x1f\x7f./\\][^\x00-\x1f\x7f/\\]*"
+LOG_NAME = re.compile(rf"(?:{_PART}/)*{_PART}\.(?:(?:csv|tsv|txt)(?:\.(?:gz|xz))?|parquet)", re.IGNORECASE)
+# Their pages would stand where those of all units, all loads and the empty sheet do.
+RESERVED = frozenset({"index", "blank"})
 
 
 def check_all(loaded: Loaded, results: Path, not_after: dt.date | None) -> list[Problem]:
@@ -39,6 +47,7 @@ def check_all(loaded: Loaded, results: Path, not_after: dt.date | None) -> list[
     problems += at_most(check_ids_once(unit for unit in readable if not unit.lacks("unit.id")))
     problems += at_most(check_prices(loaded, results, unread, not_after))
     problems += at_most(check_changes(loaded, not_after))
+    problems += at_most(check_pages(loaded))
     problems += at_most(check_benches(loaded))
     problems += at_most(check_grading(loaded, unread))
     return problems
@@ -60,10 +69,25 @@ def check_id(scene: Scene) -> Iterable[Problem]:
             f"call the file {unit_id}.yml, or write id: {stem}",
             "id-file",
         )
+    if unit_id in RESERVED:
+        yield scene.problem(("unit", "id"), *_reserved(unit_id))
     for i, former in enumerate(scene.unit.record.unit.former_ids):
+        if former in RESERVED:
+            yield scene.problem(("unit", "former_ids", i), *_reserved(former))
         if former == unit_id:
             path = ("unit", "former_ids", i)
             yield scene.problem(path, "this is the present id", "list only ids it had before", "id-former")
+
+
+def _reserved(name: str) -> tuple[str, str, str]:
+    return f"{name!r} is the address of another page", "choose another name", "name-reserved"
+
+
+def check_pages(loaded: Loaded) -> Iterable[Problem]:
+    """Loads and classes are addresses too."""
+    for file, names in (("loads.yml", loaded.catalogue.loads), ("classes.yml", loaded.catalogue.classes)):
+        for name in sorted(RESERVED & set(names)):
+            yield loaded.documents[file].problem((name,), *_reserved(name), of_key=True)
 
 
 def check_reason(scene: Scene) -> Iterable[Problem]:
@@ -201,6 +225,8 @@ def _log_fault(scene: Scene, log: str) -> tuple[str, str, str] | None:
         return f"there is no log {log[:80]!r}", f"put it into results/logs/{scene.unit.record.unit.id}/", "log-missing"
     if not plain:
         return f"{log[:80]!r} is no plain file", "name the log file itself", "log-path"
+    if not LOG_NAME.fullmatch(log):
+        return f"{log[:80]!r} is no name for a log", "call it run.csv, .tsv, .txt (or packed: .gz, .xz) or .parquet", "log-name"
     return None
 
 

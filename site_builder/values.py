@@ -107,7 +107,7 @@ def stated(raw: object, field: In) -> Stated:
     if isinstance(raw, bool) or not isinstance(raw, _READABLE):
         raise GrammarError(f"{shown(raw)} is not a number", _forms(field), "value-type")
     if isinstance(raw, _NUMBERS):
-        number, text = float(raw), repr(raw)
+        number, text = _as_float(raw), repr(raw)
         step = 1.0 if isinstance(raw, int) else _step(text)
         return _checked(Stated(number, number, number, "plain", step, text), field)
     text = raw.strip()
@@ -116,6 +116,13 @@ def stated(raw: object, field: In) -> Stated:
     if len(text) <= MAX_TEXT and (match := _RANGE.fullmatch(text)):
         return _checked(_range(text, match, field), field)
     raise GrammarError(f"{shown(raw)} cannot be read as a number", _forms(field, text), "value-form")
+
+
+def _as_float(raw: float) -> float:
+    try:
+        return float(raw)
+    except OverflowError:  # a whole number of more than 308 digits
+        raise GrammarError(f"{shown(raw)} is too large to be a number", "check its digits", "value-size") from None
 
 
 def _one(text: str, match: re.Match[str], field: In) -> Stated:

@@ -16,7 +16,7 @@ from site_builder.yaml_text import hidden_in
 LONGEST = 60
 # Names that some system keeps for itself, or that a page's address cannot have.
 _PORTS = (f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))
-KEPT = frozenset({"index", "readme", "con", "prn", "aux", "nul", *_PORTS})
+KEPT = frozenset({"index", "blank", "readme", "con", "prn", "aux", "nul", *_PORTS})
 # Letters that are read for each other, in capitals too (after the idea of UTS #39, "skeleton"; the table is our own).
 _ALIKE = (("rn", "m"), ("vv", "w"), ("0", "o"), ("1", "l"), ("i", "l"), ("5", "s"))
 

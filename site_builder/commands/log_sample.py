@@ -15,7 +15,7 @@ from pathlib import Path
 
 from site_builder.log_rows import UnreadableLogError
 from site_builder.log_text import as_utf8, log_bytes, unpacked
-from site_builder.logs import parquet_start
+from site_builder.logs import MAX_COLUMNS, parquet_start
 
 LOOKED_AT_BYTES = 400_000
 LOOKED_AT_LINES = 2_000
@@ -115,7 +115,11 @@ def _with_separator(lines: Sequence[str], encoding: str) -> Sample:
     found = [one for raw in SEPARATORS if (one := _table(lines, raw, encoding)) is not None]
     if not found:
         raise UnreadableLogError(*_NO_TABLE)
-    return max(found, key=_fitting)
+    best = max(found, key=_fitting)
+    if len(best.headings) > MAX_COLUMNS:
+        hint = "export the bench's columns only"
+        raise UnreadableLogError(f"the log has over {MAX_COLUMNS} columns", hint, "log-columns")
+    return best
 
 
 _NO_TABLE = (

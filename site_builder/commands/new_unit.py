@@ -92,7 +92,7 @@ def text_of(wanted: Wanted, catalogue: Catalogue) -> str:
 def _head(wanted: Wanted, catalogue: Catalogue) -> Iterator[str]:
     yield "# Lines of keys in comments may be left out; take the # and one space away to use one."
     yield f"# What is still to fill in, and everything wrong: site-builder check results/{wanted.unit_id}.yml"
-    yield f"# {class_words(wanted.label, catalogue.classes)}"
+    yield f"# {' '.join(class_words(wanted.label, catalogue.classes).split())}"  # a title may hold line breaks
 
 
 def _sample_lines(sample: Mapping[str, str]) -> Iterator[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,7 @@ from site_builder.problems import Problem
 from site_builder.yaml_text import MAX_BYTES
 
 MAX_COLUMNS = 300
+MAX_ROWS = 1000  # each is compared with all others and with every unit
 SEPARATORS = (",", ";", "\t")
 
 
@@ -45,6 +47,8 @@ def read_table(path: Path) -> tuple[HandTable | None, list[Problem]]:
     Raises:
         OSError: The file cannot be read.
     """
+    if path.exists() and not path.is_file():  # a pipe would never end
+        return None, [_whole(path.name, "this is no file", "name a CSV file", "table-form")]
     with path.open("rb") as stream:
         raw = stream.read(MAX_BYTES + 1)
     if len(raw) > MAX_BYTES:
@@ -61,6 +65,8 @@ def read_table(path: Path) -> tuple[HandTable | None, list[Problem]]:
             *found,
             _whole(path.name, "the table is empty", "its first line holds the headings", "table-form"),
         ]
+    if len(rows) > MAX_ROWS + 1:
+        return None, [_whole(path.name, f"the table has over {MAX_ROWS} rows", "split it", "table-size")]
     table = HandTable(file=path.name, headings=rows[0].cells, rows=(), heading_line=rows[0].line)
     found += _heading_problems(table)
     fitting = [row for row in rows[1:] if _fits(row, table, found)]
@@ -96,7 +102,7 @@ def _rows(text: str, separator: str, file: str, found: list[Problem]) -> Iterato
 
 def _heading_problems(table: HandTable) -> Iterator[Problem]:
     line, names = table.heading_line, [name.casefold() for name in table.headings if name]
-    twice = sorted({name for name in names if names.count(name) > 1})
+    twice = sorted(name for name, times in Counter(names).items() if times > 1)
     if twice:
         yield _at(table.file, line, f"the heading {twice[0]!r} stands here twice", "rename one", "table-headings")
     if len(table.headings) > MAX_COLUMNS:

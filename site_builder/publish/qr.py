@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 
 QUIET_ZONE = 4  # modules of white around the symbol: ISO/IEC 18004:2015, 5.3.8 (from memory)
+MASK = 2
 MODULE = 12  # pixels a module in the PNG: 8 px is the least that survives a video's compression (common practice)
 
 
@@ -12,8 +13,9 @@ def qr_files(unit_id: str, address: str) -> dict[str, str | bytes]:
     """Address below the site → the code for `address`, dark on white in both, since many readers need that."""
     import segno  # noqa: PLC0415  # only a whole site needs it
 
-    # A quarter of the symbol may be hidden or glaring: level Q.
-    code = segno.make_qr(address, error="q", boost_error=False)
+    # A quarter of the symbol may be hidden or glaring: level Q. Trying all eight masks for the best pattern would take
+    # longer than the rest of a unit's page; readers take any.
+    code = segno.make_qr(address, error="q", boost_error=False, mask=MASK)
     # The clock stays out of the file; so does what would make it bigger.
     svg = code.svg_inline(border=QUIET_ZONE, dark="#000", light="#fff", omitsize=True)
     png = io.BytesIO()
