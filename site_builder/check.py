@@ -21,7 +21,6 @@ from site_builder.problems import Problem, at_most
 from site_builder.scene import Scene
 from site_builder.yaml_text import Path as FieldPath
 
-
 # Logs are published under their own names: none may pose as a page or a server's settings, or lead to other addresses.
 _PART = r"[^\x00-\x1f\x7f./\\][^\x00-\x1f\x7f/\\]*"
 LOG_NAME = re.compile(rf"(?:{_PART}/)*{_PART}\.(?:(?:csv|tsv|txt)(?:\.(?:gz|xz))?|parquet)", re.IGNORECASE)
@@ -226,7 +225,11 @@ def _log_fault(scene: Scene, log: str) -> tuple[str, str, str] | None:
     if not plain:
         return f"{log[:80]!r} is no plain file", "name the log file itself", "log-path"
     if not LOG_NAME.fullmatch(log):
-        return f"{log[:80]!r} is no name for a log", "call it run.csv, .tsv, .txt (or packed: .gz, .xz) or .parquet", "log-name"
+        return (
+            f"{log[:80]!r} is no name for a log",
+            "call it run.csv, .tsv, .txt (or packed: .gz, .xz) or .parquet",
+            "log-name",
+        )
     return None
 
 

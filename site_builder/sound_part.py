@@ -13,7 +13,7 @@ from pydantic import ValidationError
 
 from site_builder.records import ResultsFile
 from site_builder.validate import from_data, place_of, refused_fields
-from site_builder.yaml_text import Document, Path, shown_path
+from site_builder.yaml_text import Document, Path, shown_path, value_at
 
 # Each round cuts deeper where a shallower cut left a gap; a file that needs more has nothing sound in it.
 MAX_ROUNDS = 12
@@ -56,7 +56,7 @@ def sound_part(document: Document, unit_id: str) -> tuple[ResultsFile, frozenset
 def _mend(data: Any, path: Path, unit_id: str, *, missing: bool) -> Path | None:
     """Fills the gap or cuts the fault out, as little as can be; the place that was changed, None where that is all."""
     if missing:
-        stand_in, above = _stand_in(path, unit_id), _at(data, path[:-1])
+        stand_in, above = _stand_in(path, unit_id), value_at(data, path[:-1])
         if stand_in is not None and isinstance(above, dict):
             above[path[-1]] = copy.copy(stand_in)
             return path
@@ -66,7 +66,7 @@ def _mend(data: Any, path: Path, unit_id: str, *, missing: bool) -> Path | None:
         path = path[:-1]
     if not path:
         return None
-    above, here = _at(data, path[:-1]), path[-1]
+    above, here = value_at(data, path[:-1]), path[-1]
     if isinstance(above, dict) and here in above:
         if _is_test(path) and isinstance(above[here], dict) and above[here].get("kind") != "build":
             above[here]["kind"] = "build"  # the kind without any key that it must have: what all tests may say remains
@@ -86,15 +86,3 @@ def _stand_in(path: Path, unit_id: str) -> Any:
 
 def _is_test(path: Path) -> bool:
     return len(path) == 2 and path[0] == "tests"
-
-
-def _at(data: Any, path: Path) -> Any:
-    """What stands at the path; None where an earlier cut took it."""
-    for step in path:
-        if isinstance(data, dict):
-            data = data.get(step)
-        elif isinstance(data, list) and isinstance(step, int) and step < len(data):
-            data = data[step]
-        else:
-            return None
-    return data

@@ -115,6 +115,18 @@ class Document:
         )
 
 
+def value_at(data: Any, path: Path) -> Any:
+    """What stands at the path; None where nothing does."""
+    for step in path:
+        if isinstance(data, dict):
+            data = data.get(step)
+        elif isinstance(data, list) and isinstance(step, int) and step < len(data):
+            data = data[step]
+        else:
+            return None
+    return data
+
+
 def shown_path(path: Path) -> str:
     """`tests.galley.readings[0].current_a`."""
     return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in path).lstrip(".")

@@ -13,7 +13,7 @@ from site_builder.commands.new_unit import SCHEMA_LINE, typed
 from site_builder.commands.table_mapping import DateOrder, Plan
 from site_builder.commands.table_read import HandTable, Row, cell_of
 from site_builder.commands.table_targets import Target
-from site_builder.yaml_text import Path, shown_path, written
+from site_builder.yaml_text import Path, shown_path, value_at, written
 
 # How people write that they have nothing to write.
 NOTHING = frozenset({"", "-", "–", "—", "?", "n/a", "n.a.", "na", "k.a.", "k. a."})
@@ -119,19 +119,8 @@ def _put_fixed(data: dict[str, Any], to: Target, value: Any) -> None:
     """What holds for every row, where the row says nothing else; of a test only where the row has one of that kind."""
     if to.path[0] == "tests" and to.path[1] not in data.get("tests", {}):
         return
-    if _at(data, to.path) is None:
+    if value_at(data, to.path) is None:
         _put(data, to.path, value)
-
-
-def _at(data: Any, path: Path) -> Any:
-    for step in path:
-        if isinstance(data, dict):
-            data = data.get(step)
-        elif isinstance(data, list) and isinstance(step, int) and step < len(data):
-            data = data[step]
-        else:
-            return None
-    return data
 
 
 def _tell_tests(data: dict[str, Any], note: str) -> None:
