@@ -24,7 +24,7 @@ PIECE_BYTES = 1_000_000
 KEPT_BYTES = 64_000_000
 
 TOO_MANY_ROWS = (f"the log has over {MAX_ROWS} rows", "log less often, or split the test", "log-size")
-_TOO_LARGE = ("the log is over 500 MB unpacked", "log less often, or split the test", "log-size")
+TOO_LARGE = ("the log is over 500 MB unpacked", "log less often, or split the test", "log-size")
 
 
 def log_bytes(path: Path) -> bytes:
@@ -35,7 +35,7 @@ def log_bytes(path: Path) -> bytes:
         OSError: It cannot be read.
     """
     if path.stat().st_size > MAX_BYTES:
-        raise UnreadableLogError(*_TOO_LARGE)
+        raise UnreadableLogError(*TOO_LARGE)
     if path.suffix not in {*_PIECES, ".parquet"}:
         with path.open("rb") as stream:
             _counted(iter(partial(stream.read, PIECE_BYTES), b""))
@@ -79,7 +79,7 @@ def _counted(pieces: Iterable[bytes]) -> bytes | None:
         if lines > MAX_LINES:
             raise UnreadableLogError(*TOO_MANY_ROWS)
         if size > MAX_BYTES:
-            raise UnreadableLogError(*_TOO_LARGE)
+            raise UnreadableLogError(*TOO_LARGE)
         kept.append(piece)
         if size > KEPT_BYTES:
             kept.clear()

@@ -6,6 +6,7 @@ which. What is wrong with a row is found in `log_rows`.
 
 from __future__ import annotations
 
+import codecs
 import csv
 import datetime as dt
 import hashlib
@@ -22,11 +23,22 @@ from pyarrow import parquet
 from site_builder.catalogue_records import LogFormat
 from site_builder.log_cells import needs_text, time_needs_text
 from site_builder.log_rows import MAX_BAD_SHARE, Fault, Table, UnreadableLogError, cleaned, declared
-from site_builder.log_text import MAX_BYTES, MAX_ROWS, TOO_MANY_ROWS, as_utf8, log_bytes, unpacked
+from site_builder.log_text import (
+    MAX_BYTES,
+    MAX_ROWS,
+    PIECE_BYTES,
+    TOO_LARGE,
+    TOO_MANY_ROWS,
+    as_utf8,
+    log_bytes,
+    unpacked,
+)
+from site_builder.parquet_sizes import claimed
 from site_builder.series import Log
 
 MAX_COLUMNS = 1_000
 MAX_CELL_BYTES = 100
+_FEWER_COLUMNS = "export the bench's columns only"
 
 _SEPARATORS = {",": ",", ";": ";", "tab": "\t"}
 
@@ -65,7 +77,7 @@ def _table(raw: bytes, name: str, form: LogFormat) -> Table:
         ragged: tuple[int, ...] = ()
     except pa.ArrowInvalid:
         # Some cell is no number, or some line is ragged: read as text, so that the lines can be named.
-        cells, ragged = _text_cells(source, form, header, list(wanted.values()), first_line)
+        cells, ragged = _text_cells(_readable(source), form, header, list(wanted.values()), first_line)
     if cells.num_rows > MAX_ROWS:
         raise UnreadableLogError(*TOO_MANY_ROWS)
     return Table(cells.select(list(wanted.values())).rename_columns(list(wanted)), ragged, first_line)
@@ -108,8 +120,8 @@ def _header(text: bytes, form: LogFormat) -> list[str]:
     )
     names = [name.strip() for name in next(quoted, [])]
     if len(names) > MAX_COLUMNS:
-        hint = "export the bench's columns only"
-        raise UnreadableLogError(f"the log has over {MAX_COLUMNS} columns", hint, "log-columns", form.heading_line)
+        message = f"the log has over {MAX_COLUMNS} columns"
+        raise UnreadableLogError(message, _FEWER_COLUMNS, "log-columns", form.heading_line)
     return names
 
 
@@ -155,6 +167,17 @@ def _options(
     return {"parse_options": parse, "convert_options": convert, "read_options": read}
 
 
+def _readable(source: pa.Buffer) -> pa.Buffer:
+    """The text with a mark in the place of every byte that is no letter: pyarrow hands ragged lines on as words."""
+    decode = codecs.getincrementaldecoder("utf-8")().decode
+    try:
+        for at in range(0, source.size, PIECE_BYTES):
+            decode(memoryview(source)[at : at + PIECE_BYTES], at + PIECE_BYTES >= source.size)
+    except UnicodeDecodeError:
+        return pa.py_buffer(source.to_pybytes().decode("utf-8", "replace").encode())
+    return source
+
+
 def _text_cells(
     source: pa.Buffer, form: LogFormat, header: list[str], columns: list[str], first_line: int
 ) -> tuple[pa.Table, tuple[int, ...]]:
@@ -177,16 +200,19 @@ def _text_cells(
     return cells, tuple(ragged)
 
 
+# What pyarrow raises where a file contradicts itself, such as a column that only its schema has.
+_DAMAGED = (pa.ArrowException, OSError, LookupError, ValueError, RuntimeError, OverflowError)
+
+
 def _parquet_cells(raw: bytes, form: LogFormat) -> pa.Table:
     try:
         file = _parquet_file(raw)
-        if file.metadata.num_rows > MAX_ROWS:
-            raise UnreadableLogError(*TOO_MANY_ROWS)
         wanted = _wanted(file.schema_arrow.names, form)
         columns = list(wanted.values())
-        cells = file.read(columns=columns).select(columns)
+        # One thread: with several, a refusal could end while another still unpacks, and take the program along.
+        cells = file.read(columns=columns, use_threads=False).select(columns)
         return pa.table([_spelled_out(column) for column in cells.columns], names=list(wanted))
-    except (pa.ArrowException, OSError):
+    except _DAMAGED:
         message = "this is no Parquet file: it is cut short, damaged or something else"
         raise UnreadableLogError(message, "copy or export it again; plain text ends in .csv", "log-packed") from None
 
@@ -196,10 +222,14 @@ def _parquet_file(raw: bytes) -> parquet.ParquetFile:
 
     Each different text is held once then, however many rows have it: a megabyte of such rows could be a terabyte.
     """
+    size = claimed(raw)
+    if size.rows > MAX_ROWS:
+        raise UnreadableLogError(*TOO_MANY_ROWS)
+    if size.unpacked_bytes > MAX_BYTES:
+        raise UnreadableLogError(*TOO_LARGE)
     file = parquet.ParquetFile(io.BytesIO(raw))
-    groups = (file.metadata.row_group(i).total_byte_size for i in range(file.metadata.num_row_groups))
-    if file.metadata.num_columns > MAX_COLUMNS or sum(groups) > MAX_BYTES:
-        raise UnreadableLogError("the log is too large", "log less often, and no more than is needed", "log-size")
+    if len(file.schema_arrow.names) > MAX_COLUMNS:
+        raise UnreadableLogError(f"the log has over {MAX_COLUMNS} columns", _FEWER_COLUMNS, "log-columns")
     texts = [field.name for field in file.schema_arrow if pa.types.is_string(field.type)]
     return parquet.ParquetFile(io.BytesIO(raw), read_dictionary=texts)
 
@@ -222,10 +252,10 @@ def parquet_start(raw: bytes, rows: int) -> tuple[tuple[str, ...], tuple[tuple[s
     """
     try:
         file = _parquet_file(raw)
-        first = next(file.iter_batches(batch_size=rows), None)
+        first = next(file.iter_batches(batch_size=rows, use_threads=False), None)
         columns = [] if first is None else [[_as_text(cell) for cell in _short(column)] for column in first.columns]
         return tuple(file.schema_arrow.names), tuple(zip(*columns, strict=True))
-    except (pa.ArrowException, OSError):
+    except _DAMAGED:
         message = "this is no Parquet file: it is cut short, damaged or something else"
         raise UnreadableLogError(message, "copy or export it again; plain text ends in .csv", "log-packed") from None
 

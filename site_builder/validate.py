@@ -187,7 +187,7 @@ def _other(kind: str, detail: ErrorDetails, context: Mapping[str, Any]) -> tuple
         word = "no text" if isinstance(detail["input"], bool) else "a number where text belongs"
         return f"{given} is {word}", f'put it in quotes: "{given}"'
     if kind == "string_pattern_mismatch":
-        message, hint = _PATTERN_WORDS[context["pattern"]]
+        message, hint = PATTERN_WORDS[context["pattern"]]
         return f"{given} {message}", hint
     words = {
         "string_type": (f"{given} is not text", "write a line of text"),
@@ -211,9 +211,10 @@ def _other(kind: str, detail: ErrorDetails, context: Mapping[str, Any]) -> tuple
     return words.get(kind, (f"{given}: {detail['msg']}", "see the field's description in the schema"))
 
 
-_PATTERN_WORDS = {
+PATTERN_WORDS = {
     NAME_PATTERN: ("is no name that fits an address", "use a-z, 0-9 and single hyphens, such as bilge-pump"),
     r"^IP[0-6X][0-9X]$": ("is no ingress protection code", "write it like IP65"),
+    r"^[a-z_]{1,20}$": ("is no name of a parameter", "write it as in the address before =, such as t"),
     r"^[A-Z]{3}$": ("is no currency code", "write the three letters of ISO 4217, such as EUR"),
     r"^([+-](0[0-9]|1[0-4]):[0-5][0-9]|UTC)$": ("is no offset from UTC", 'write it like "+01:00", or UTC'),
 }

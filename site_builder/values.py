@@ -234,11 +234,12 @@ def conversion(unit: str, into: str) -> _Linear:
     registry, known = _registry()
     try:
         source, target = registry.Unit(unit), registry.Unit(into)
+        compatible = source.is_compatible_with(target)
+        zero, one, two = (known(x, source).to(target).magnitude for x in (0.0, 1.0, 2.0)) if compatible else (0, 0, 0)
     except Exception:  # noqa: BLE001  # pint raises a dozen types for text that is no unit
         raise GrammarError(f"{unit!r} is no unit that is known here", f"write it in {into}", "value-unit") from None
-    if not source.is_compatible_with(target):
+    if not compatible:
         raise GrammarError(f"{unit!r} does not measure the same as {into}", f"write it in {into}", "value-dimension")
-    zero, one, two = (known(x, source).to(target).magnitude for x in (0.0, 1.0, 2.0))
     if not math.isclose(two - one, one - zero, rel_tol=1e-9):  # decibels
         raise GrammarError(f"{unit!r} is no linear unit", f"write it in {into}", "value-unit")
     return _Linear(float(one - zero), float(zero))
