@@ -94,16 +94,9 @@ def unit_result(
     superseded = superseded_by(file, tests)
     headline = headline_of(file, tests, superseded)
     price = newest_price(prices, catalogue.rates, as_of)
-    metrics = dict(tests[headline].metrics) if headline else {}
-    metrics |= built(file, tests, metrics.get("delivered_wh"))
-    metrics |= _carried_up(file, tests)
-    metrics |= _money(file, price, metrics.get("delivered_wh"))
     settings = {name: setting_of(name, test, file, catalogue.benches) for name, test in file.tests.items()}
     carrying, findings = carrying_of(file, settings, logs)
-    if carrying:
-        held = {f"carries_{name}_a": one.as_measured() for name, one in carrying[-1].brackets.items()}
-        metrics |= {name: one for name, one in held.items() if one is not None}
-    metrics |= _power_at_end(metrics, file.label) | _fault_current(metrics)
+    metrics = _unit_metrics(file, tests, headline, price, carrying)
     known = Known(
         file=file,
         tests=tests,
@@ -131,6 +124,24 @@ def unit_result(
             *implausible(file, tests, metrics, headline),
         ),
     )
+
+
+def _unit_metrics(
+    file: ResultsFile,
+    tests: Mapping[str, OneResult],
+    headline: str | None,
+    price: Priced | None,
+    carrying: Sequence[Carrying],
+) -> dict[str, Measured]:
+    """The unit's own numbers: those of the leading discharge, then what the other tests, scale and price add."""
+    metrics = dict(tests[headline].metrics) if headline else {}
+    metrics |= built(file, tests, metrics.get("delivered_wh"))
+    metrics |= _carried_up(file, tests)
+    metrics |= _money(file, price, metrics.get("delivered_wh"))
+    if carrying:
+        held = {f"carries_{name}_a": one.as_measured() for name, one in carrying[-1].brackets.items()}
+        metrics |= {name: one for name, one in held.items() if one is not None}
+    return metrics | _power_at_end(metrics, file.label) | _fault_current(metrics)
 
 
 def _value(one: Measured | None, otherwise: float) -> float:

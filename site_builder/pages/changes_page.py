@@ -13,7 +13,7 @@ from site_builder.derived import Derived, DerivedUnit
 from site_builder.pages.history_words import CHANGES, entry_words, outdated_videos
 from site_builder.pages.safe_text import link, sentence
 from site_builder.pages.text import day, listed, month
-from site_builder.pages.views import ChangesPage, Section
+from site_builder.pages.views import PlainPage, Section
 from site_builder.pages.words import name_of
 from site_builder.records import History
 
@@ -21,12 +21,12 @@ LEAD = "What was added, corrected and tested again, what makers say, and what di
 NOTHING = "Nothing has changed since the first results."
 
 
-def changes_page(derived: Derived) -> ChangesPage:
+def changes_page(derived: Derived) -> PlainPage:
     """The page of changes, also where there are none."""
     by_month: defaultdict[tuple[int, int], list[Markup]] = defaultdict(list)
     for date, _, words in sorted(_events(derived), key=lambda event: event[:2], reverse=True):
         by_month[date.year, date.month].append(sentence("{}: {}", day(date), words))
-    return ChangesPage(
+    return PlainPage(
         title="Changes",
         description="Results added, corrected, tested again or disputed, by date.",
         lead=LEAD if by_month else NOTHING,

@@ -12,11 +12,11 @@ from site_builder.pages.capacity_section import measured_cell
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.standing_sections import standing_sections
 from site_builder.pages.text import COUNTS, counted, quantity
-from site_builder.pages.views import Cell, ClassPage, Figure, Section, Table, columns
+from site_builder.pages.views import Cell, Figure, PlainPage, Section, Table, columns
 from site_builder.pages.words import against_label, name_of
 
 
-def class_page(class_id: str, derived: Derived, frames: Frames) -> ClassPage:
+def class_page(class_id: str, derived: Derived, frames: Frames) -> PlainPage:
     """The page of one class that has units."""
     title = derived.catalogue.classes[class_id].title
     units = _in_order(class_id, derived, frames)
@@ -25,7 +25,7 @@ def class_page(class_id: str, derived: Derived, frames: Frames) -> ClassPage:
     else:
         summary = _summary(units)
     lead = sentence("{} in this class. {}", counted(len(units), "battery", "batteries").capitalize(), summary)
-    return ClassPage(
+    return PlainPage(
         title=title,
         description=f"{title}: what each battery delivered of its label, with what the instruments allow.",
         lead=sentence("{}{}", lead, _own_weights(class_id) if derived.catalogue.grading else ""),

@@ -51,13 +51,9 @@ def cold_words(metrics: Mapping[str, Measured]) -> Markup | None:
 
 
 def cold_in_short(metrics: Mapping[str, Measured]) -> Markup | None:
-    """The same for a table's cell, without ±."""
+    """The same for a table's cell."""
     words = {"refused_up_to_c": "refused at", "accepted_from_c": "accepted at"}
-    said = [
-        sentence("{} {}", word, replace(quantity(metrics[name]), spread=""))
-        for name, word in words.items()
-        if name in metrics
-    ]
+    said = [sentence("{} {}", word, quantity(metrics[name])) for name, word in words.items() if name in metrics]
     return Markup(", ").join(said) if said else None
 
 
@@ -133,14 +129,14 @@ def _cold_figure(result: OneResult) -> Figure | None:
     )
     return Figure(
         id="warming",
-        says=sentence("{}{}", _warmed(picture), _marks(picture)),
+        says=sentence("{}{}", warmed_words(picture), _marks(picture)),
         description="Temperature and charging current against time; the numbers are in the table below.",
         chart=chart,
         table=_curve_table(picture, result.test),
     )
 
 
-def _warmed(picture: ColdPicture) -> Markup:
+def warmed_words(picture: ColdPicture) -> Markup:
     """What is seen: from where to where, in how long."""
     first, warmest, lasted = picture.warmed
     if lasted.value == 0:

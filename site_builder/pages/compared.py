@@ -26,7 +26,7 @@ from site_builder.pages.load_words import STARTS, hours_words, short_title
 from site_builder.pages.recorded import tests_of
 from site_builder.pages.safe_text import safe, sentence
 from site_builder.pages.text import UNIT_WORDS, Shown, day, duration, quantity, stated
-from site_builder.pages.words import price_words, rough
+from site_builder.pages.words import price_words
 
 FINE = 9  # digits of a value: the difference of two of them still has more than any instrument
 FINE_U = 6
@@ -176,13 +176,13 @@ def _label_charge(unit: DerivedUnit) -> Shown:
     return quantity(exact(unit.record.label.capacity_ah.best, "Ah"))
 
 
-def _circumstances(unit: DerivedUnit) -> str | None:
+def _circumstances(unit: DerivedUnit) -> Markup | None:
     """At what current and temperature the leading discharge was made."""
     if unit.result.headline is None:
         return None
     metrics = unit.result.tests[unit.result.headline].metrics
-    said = [f"{rough(metrics[name])}" for name in ("mean_current_a", "temperature_c") if name in metrics]
-    return ", ".join(said)
+    said = [sentence("{}", quantity(metrics[name])) for name in ("mean_current_a", "temperature_c") if name in metrics]
+    return Markup(", ").join(said)
 
 
 def _label_current(unit: DerivedUnit) -> Shown | None:

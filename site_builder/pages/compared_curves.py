@@ -9,7 +9,12 @@ import numpy as np
 
 from site_builder import charts
 from site_builder.chart_points import bends
+from site_builder.derive.cold_picture import BATTERY
+from site_builder.derive.results import ColdPicture
 from site_builder.derived import DerivedUnit
+from site_builder.pages.cold_section import warmed_words
+from site_builder.pages.disclosure import lower
+from site_builder.pages.words import plain
 from site_builder.series import Array
 
 
@@ -17,10 +22,24 @@ def compared_curves(unit: DerivedUnit) -> dict[str, Any]:
     """Picture → what this unit has for it; pictures that it has nothing for are left out.
 
     `discharge` is [Ah, V], `warming` [min, °C], each as two lists; `carrying` is a list of
-    [lowest s, highest s, A, "tripped" | "held"], by current.
+    [lowest s, highest s, A, "tripped" | "held", ± A], by current.
     """
     found = {"discharge": _discharge(unit), "warming": _warming(unit), "carrying": _carrying(unit)}
     return {picture: curve for picture, curve in found.items() if curve}
+
+
+def curve_limits(unit: DerivedUnit) -> dict[str, float]:
+    """Picture → how far each of its voltages [V] or temperatures [K] may be off, where that is known."""
+    headline, cold = unit.result.headline, _cold_picture(unit)
+    ends = unit.result.tests[headline].curve_v if headline else None
+    found = {"discharge": ends[1].expanded if ends else None, "warming": cold.limits.get(BATTERY) if cold else None}
+    return {picture: _four(limit) for picture, limit in found.items() if limit}
+
+
+def warmed(unit: DerivedUnit) -> str | None:
+    """From which temperature to which the cold test went, and how long it took, as its own page says it."""
+    picture = _cold_picture(unit)
+    return None if picture is None else lower(plain(warmed_words(picture)))
 
 
 def _discharge(unit: DerivedUnit) -> list[list[float]] | None:
@@ -34,13 +53,17 @@ def _discharge(unit: DerivedUnit) -> list[list[float]] | None:
 
 def _warming(unit: DerivedUnit) -> list[list[float]] | None:
     """The first cold test that shows temperatures."""
-    pictures = (result.picture for result in unit.result.tests.values())
-    picture = next((one for one in pictures if one is not None and len(one.temperatures[0]) > 1), None)
+    picture = _cold_picture(unit)
     if picture is None:
         return None
     time_s, temperature = picture.temperatures
     span = (float(np.ptp(time_s)), float(np.ptp(temperature)))
     return _rounded(time_s / 60, temperature, bends(time_s, temperature, span))
+
+
+def _cold_picture(unit: DerivedUnit) -> ColdPicture | None:
+    pictures = (result.picture for result in unit.result.tests.values())
+    return next((one for one in pictures if one is not None and len(one.temperatures[0]) > 1), None)
 
 
 def _rounded(x: Array, y: Array, chosen: Any) -> list[list[float]]:
@@ -55,7 +78,9 @@ def _carrying(unit: DerivedUnit) -> list[list[Any]] | None:
     for point in sorted(steps, key=lambda one: one.current.value):
         low, high = point.seen_s
         high = high if math.isfinite(high) else low
-        rows.append([_four(low), _four(high), _four(point.current.value), "tripped" if point.tripped else "held"])
+        look = "tripped" if point.tripped else "held"
+        current = point.current
+        rows.append([_four(low), _four(high), _four(current.value), look, _four(current.expanded or 0.0)])
     return rows or None
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from markupsafe import Markup
 
@@ -21,7 +22,7 @@ from site_builder.nomenclature import (
 )
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.text import day
-from site_builder.pages.views import Cell, LoadPage, Section, Table, Words, columns
+from site_builder.pages.views import Cell, PlainPage, Section, Table, Words, columns
 
 FILES = {
     "units.csv": "a row for every battery",
@@ -33,28 +34,25 @@ FILES = {
 }
 
 
-def data_page(derived: Derived) -> LoadPage:
+def data_page(derived: Derived) -> PlainPage:
     """The page that tells strangers what the columns mean."""
     address = f"{derived.published.address}data/units.csv"
-    return LoadPage(
+    return PlainPage(
         title="Data",
         description="Every number of the catalogue as files, with the meaning and unit of each column.",
-        over="",
-        boxes=(),
         lead=sentence(
             "Every number of this site, each with its ± or bound beside it, as of {}. "
             'Free for anyone who says where it comes from (<a href="https://creativecommons.org/licenses/by/4.0/" '
             'rel="license noopener">CC BY 4.0</a>).',
             day(derived.as_of),
         ),
-        facts=(),
         sections=(
             _one_line(address),
             _files(),
             _section("numbers", "The numbers", _numbers(), _beside()),
-            _section("units", "The other columns of units.csv", _dictionary(_unit_columns(derived))),
-            _section("tests", "The other columns of tests.csv", _dictionary(TEST_COLUMNS)),
-            _section("logs", "Columns of the logs as used", _dictionary(LOG_COLUMNS)),
+            _section("units", "The other columns of units.csv", _meanings(_unit_columns(derived))),
+            _section("tests", "The other columns of tests.csv", _meanings(TEST_COLUMNS)),
+            _section("logs", "Columns of the logs as used", _meanings(LOG_COLUMNS)),
             _shape(),
         ),
     )
@@ -92,15 +90,12 @@ def _section(anchor: str, heading: str, *tables: Table) -> Section:
 
 
 def _numbers() -> Table:
-    rows = tuple(
-        (
-            Cell(words=sentence("<code>{}</code>", name)),
-            Cell(words=meaning.unit),
-            Cell(words=sentence("{}{}", meaning.description, " In tests.csv only." if name in OF_TESTS_ONLY else "")),
-        )
-        for name, meaning in METRICS.items()
+    return _meanings(
+        {
+            name: replace(one, description=f"{one.description} In tests.csv only.") if name in OF_TESTS_ONLY else one
+            for name, one in METRICS.items()
+        }
     )
-    return Table(columns=columns("Column", "Unit", "Meaning", text={"Unit", "Meaning"}), rows=rows)
 
 
 def _beside() -> Table:
@@ -111,16 +106,17 @@ def _beside() -> Table:
     return Table(columns=headings, rows=rows, caption="Each number's column is followed by these, named after it.")
 
 
-def _dictionary(meanings: Mapping[str, Meaning]) -> Table:
+def _meanings(meanings: Mapping[str, Meaning]) -> Table:
+    """Each column and what it says, its unit behind it."""
+    kinds = {"yes": "true or false", "date": "year-month-day", "1": "a fraction"}
     rows = tuple(
         (
             Cell(words=sentence("<code>{}</code>", name)),
-            Cell(words={"yes": "true or false", "date": "year-month-day"}.get(meaning.unit, meaning.unit)),
-            Cell(words=meaning.description),
+            Cell(words=sentence("{}{}", one.description, f" [{kinds.get(one.unit, one.unit)}]" if one.unit else "")),
         )
-        for name, meaning in meanings.items()
+        for name, one in meanings.items()
     )
-    return Table(columns=columns("Column", "Unit", "Meaning", text={"Unit", "Meaning"}), rows=rows)
+    return Table(columns=columns("Column", "Meaning", text={"Meaning"}), rows=rows)
 
 
 def _shape() -> Section:

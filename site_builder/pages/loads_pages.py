@@ -27,7 +27,7 @@ from site_builder.pages.load_words import (
 )
 from site_builder.pages.safe_text import escaped, sentence
 from site_builder.pages.text import COUNTS, counted, day, listed, stated, stated_duration
-from site_builder.pages.views import Box, Cell, Column, Fact, Figure, LoadPage, Section, Table, Words, columns
+from site_builder.pages.views import Box, Cell, Column, Fact, Figure, PlainPage, Section, Table, Words, columns
 from site_builder.pages.words import name_of
 
 MAX_BARS = 24
@@ -49,7 +49,7 @@ def _unit_link(unit: DerivedUnit, up: str, test: str = "runs", words: str = "") 
     return sentence('<a href="{}">{}</a>', href, words or name_of(unit.record))
 
 
-def loads_page(derived: Derived) -> LoadPage:
+def loads_page(derived: Derived) -> PlainPage:
     """All loads against all batteries, a table a class."""
     loads = derived.catalogue.loads
     units = _published(derived) if loads else []
@@ -67,7 +67,7 @@ def loads_page(derived: Derived) -> LoadPage:
         what,
         day(derived.as_of),
     )
-    return LoadPage(
+    return PlainPage(
         title="Loads", description=f"Appliances and tools on each battery: {what}.", over="", boxes=(), lead=lead,
         facts=(), sections=tuple(sections),
     )  # fmt: skip
@@ -104,7 +104,7 @@ def _seen(unit: DerivedUnit, name: str, loads: Mapping[str, Load], up: str) -> M
     return Markup("; ").join(said)
 
 
-def load_page(name: str, derived: Derived) -> LoadPage:
+def load_page(name: str, derived: Derived) -> PlainPage:
     """One load: its figures, its caution, and each battery with it."""
     load, units = derived.catalogue.loads[name], _published(derived)
     known = [(unit, answer) for unit in units if (answer := unit.result.loads.get(name)) is not None]
@@ -116,7 +116,7 @@ def load_page(name: str, derived: Derived) -> LoadPage:
         figure=_figure(name, load, ordered),
         tables=(_table(name, derived.catalogue.loads, ordered),) if ordered else (),
     )
-    return LoadPage(
+    return PlainPage(
         title=load.title,
         description=f"{load.title}: which batteries ran it, which tripped, and for how long each would run it.",
         over=Markup('<a href="../">All loads</a>'),

@@ -13,33 +13,22 @@ from site_builder.pages.safe_text import escaped, safe
 from site_builder.pages.sheet_page import SheetPage
 from site_builder.pages.table_views import HomePage
 from site_builder.pages.tables import table_html
-from site_builder.pages.views import ChangesPage, ClassPage, GradingPage, LoadPage, UnitPage
+from site_builder.pages.views import GradingPage, PlainPage, UnitPage
 from site_builder.pages.weights_page import WeightsPage
 
 TEMPLATES = Path(__file__).with_name("templates")
 
 
 def render_page(
-    page: UnitPage
-    | HomePage
-    | ClassPage
-    | ComparePage
-    | ChangesPage
-    | GradingPage
-    | LoadPage
-    | RuntimePage
-    | SheetPage
-    | WeightsPage,
+    page: UnitPage | HomePage | ComparePage | GradingPage | PlainPage | RuntimePage | SheetPage | WeightsPage,
 ) -> str:
     """The page as Markdown, by the template of its kind."""
     names = {
         UnitPage: "unit",
         HomePage: "home",
-        ClassPage: "class",
         ComparePage: "compare",
-        ChangesPage: "class",
         GradingPage: "grading",
-        LoadPage: "load",
+        PlainPage: "plain",
         RuntimePage: "runtime",
         SheetPage: "sheet",
         WeightsPage: "weights",

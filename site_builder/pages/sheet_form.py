@@ -62,6 +62,18 @@ BACK: Choices = tuple((how, how) for how in ("by itself", "after unloading", "af
 AIR = Entry(path="ambient_c", words="Air, °C", hint="21")
 NOTE = Entry(path="note", words="Anything else", kind="text")
 STARTED = Entry(path="started", words="Started", kind="time", hint="19:25")
+CAME_BACK = (
+    Entry(path="came_back.how", words="After cutting off it came back", kind="choice", choices=BACK),
+    Entry(path="came_back.after_s", words="After, s", hint="about 30"),
+)
+CHARGER = (
+    Entry(path="charger.set_v", words="Charger set to, V", hint="14.4"),
+    Entry(path="charger.set_a", words="Charger set to, A", hint="20"),
+)
+COUNTED = (
+    Entry(path="counted_ah", words="Counted, Ah", hint="98.4"),
+    Entry(path="counted_wh", words="Counted, Wh", hint="1262"),
+)
 LASTED = Entry(path="duration_s", words="How long", hint="20 min, or 3 to 5")
 
 
@@ -115,8 +127,7 @@ def _discharge() -> SheetTest:
         Entry(path="ended", words="Ended", kind="time", hint="00:40, or 22:10 to 23:40 if nobody saw"),
         Entry(path="ended_by", words="What ended it", kind="choice", choices=ENDED),
         Entry(path="current_a", words="Current, A", hint="20"),
-        Entry(path="counted_ah", words="Counted, Ah", hint="98.4"),
-        Entry(path="counted_wh", words="Counted, Wh", hint="1262"),
+        *COUNTED,
         Entry(path="end_v", words="Voltage before the end, V", hint="10.4"),
         AIR,
         Entry(path="battery_c", words="Battery, °C", hint="22"),
@@ -129,12 +140,10 @@ def _refill() -> SheetTest:
     entries = (
         STARTED,
         Entry(path="ended", words="Full", kind="time", hint="06:10"),
-        Entry(path="charger.set_v", words="Charger set to, V", hint="14.4"),
-        Entry(path="charger.set_a", words="Charger set to, A", hint="20"),
+        *CHARGER,
         Entry(path="max_current_a", words="Largest current it took, A", hint="19.6"),
         Entry(path="tail_a", words="Current at the end, A", hint="5"),
-        Entry(path="counted_ah", words="Counted, Ah", hint="99.1"),
-        Entry(path="counted_wh", words="Counted, Wh", hint="1330"),
+        *COUNTED,
         NOTE,
     )
     return SheetTest(name="refill", kind="charge", title="Refill", entries=entries)
@@ -171,8 +180,7 @@ def _run(loads: Mapping[str, Load]) -> SheetTest:
         Entry(path="power_w", words="Power, W", hint="about 620"),
         Entry(path="peak_w", words="Peak at the start, W", hint="over 1400"),
         Entry(path="current_a", words="Battery current, A", hint="127"),
-        Entry(path="came_back.how", words="Came back", kind="choice", choices=BACK),
-        Entry(path="came_back.after_s", words="After, s", hint="about 30"),
+        *CAME_BACK,
         NOTE,
     )
     return SheetTest(name="load-run", kind="load_run", title="An appliance", entries=entries, is_many=True)
@@ -192,8 +200,7 @@ def _overload(plan: Plan | None) -> SheetTest:
     )
     entries = (
         Entry(path="soc", words="Charge at the start", hint="95 %"),
-        Entry(path="came_back.how", words="After cutting off it came back", kind="choice", choices=BACK),
-        Entry(path="came_back.after_s", words="After, s", hint="about 30"),
+        *CAME_BACK,
         NOTE,
     )
     return SheetTest(name="overload", kind="overload", title="Currents above its label", entries=entries, rows=rows)
@@ -219,8 +226,7 @@ def _cold() -> SheetTest:
     entries = (
         Entry(path="ambient_c", words="Air, °C", hint="about -10"),
         Entry(path="before.soak_h", words="In the cold before, h", hint="6"),
-        Entry(path="charger.set_v", words="Charger set to, V", hint="14.4"),
-        Entry(path="charger.set_a", words="Charger set to, A", hint="20"),
+        *CHARGER,
         NOTE,
     )
     return SheetTest(name="cold", kind="cold_charge", title="Charging it frozen", entries=entries, rows=rows)

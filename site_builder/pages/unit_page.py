@@ -79,7 +79,7 @@ def _lead(unit: DerivedUnit, derived: Derived) -> list[Markup]:
     """What it did, in at most four sentences, evidence first."""
     status = unit.record.unit.status
     if status == "withdrawn":
-        return [Markup("Its results were withdrawn; its page says why.")]
+        return [Markup("Its results were withdrawn.")]
     said = (*_lead_runs(unit, derived), *_lead_delivered(unit), *_lead_cold(unit))
     if said:
         return [sentence("{}.", words) for words in said]

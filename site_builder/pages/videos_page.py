@@ -13,27 +13,24 @@ from site_builder.pages.safe_text import escaped, link, sentence
 from site_builder.pages.text import day
 from site_builder.pages.video_text import REVISED
 from site_builder.pages.video_words import at_second, clock
-from site_builder.pages.views import LoadPage, Section, Words
+from site_builder.pages.views import PlainPage, Section, Words
 from site_builder.pages.words import name_of
 from site_builder.records import Video
 
 
-def videos_page(derived: Derived) -> LoadPage:
+def videos_page(derived: Derived) -> PlainPage:
     """Every video, newest first; one that shows several batteries stands once."""
     shown: dict[str, list[tuple[DerivedUnit, str, Video]]] = {}
     for unit in derived.units:
         for key, video in unit.record.videos.items():
             shown.setdefault(video.url, []).append((unit, key, video))
     newest_first = sorted(shown.values(), key=lambda one: (-one[0][2].date.toordinal(), one[0][2].title))
-    return LoadPage(
+    return PlainPage(
         title="Videos",
         description="Every video, the batteries it shows, the second of each test, and what was corrected since.",
-        over="",
-        boxes=(),
         lead="From a video to the batteries it shows. A time opens the video at that second."
         if shown
         else "No results file names a video yet.",
-        facts=(),
         sections=tuple(_section(units) for units in newest_first),
     )
 

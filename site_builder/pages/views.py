@@ -123,36 +123,19 @@ class UnitPage:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class ClassPage:
-    """One comparison class."""
+class PlainPage:
+    """A title, what it says first, and sections: classes, loads, changes, videos, data.
+
+    `over` stands above the title, `boxes` and `facts` where there are any around the lead.
+    """
 
     title: str
     description: str
     lead: Words
     sections: tuple[Section, ...]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class ChangesPage:
-    """What happened to results, a section a month."""
-
-    title: str
-    description: str
-    lead: Words
-    sections: tuple[Section, ...]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class LoadPage:
-    """All loads, or one: what batteries do with it."""
-
-    title: str
-    description: str
-    over: Words
-    boxes: tuple[Box, ...]
-    lead: Words
-    facts: tuple[Fact, ...]
-    sections: tuple[Section, ...]
+    over: Words = ""
+    boxes: tuple[Box, ...] = ()
+    facts: tuple[Fact, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

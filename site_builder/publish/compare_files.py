@@ -10,7 +10,7 @@ from typing import Any
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.measured import coverage_factor
 from site_builder.pages.compared import Question, classes_of, compared_rows, questions_of
-from site_builder.pages.compared_curves import compared_curves
+from site_builder.pages.compared_curves import compared_curves, curve_limits, warmed
 from site_builder.pages.text import number
 from site_builder.pages.words import name_of
 from site_builder.publish.browser_data import data_script
@@ -40,6 +40,8 @@ def unit_script(unit: DerivedUnit, asked: tuple[Question, ...]) -> str:
         "label": f"{label.chemistry}, {number(label.nominal_v.best)} V, {number(label.capacity_ah.best)} Ah",
         "rows": compared_rows(unit, asked),
         "curves": compared_curves(unit),
+        "limits": curve_limits(unit),
+        "warmed": warmed(unit),
     }
     return data_script(f"compared_{unit.id.replace('-', '_')}", data)
 

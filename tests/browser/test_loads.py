@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from tests.browser.unit_sections import section_of
@@ -127,16 +126,3 @@ def test_limits_named_in_the_working_are_one_press_away(desk_page: Page) -> None
     working.locator("summary").click()
     working.get_by_role("link", name="their limits").click()
     expect(desk_page.get_by_text("± 0.4 % of the reading; ± 0.03 A", exact=False).first).to_be_visible()
-
-
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 1280])
-def test_no_accessibility_violations(new_page: Callable[..., Page], width: int, scheme: str) -> None:
-    view = new_page(width=width, color_scheme=scheme)
-    found = []
-    for address in ADDRESSES:
-        view.goto(address)
-        for violation in Axe().run(view).response["violations"]:
-            places = [node["html"][:120] for node in violation["nodes"][:3]]
-            found.append(f"{address}: {violation['id']}: {violation['help']}: {places}")
-    assert not found, "\n".join(found)

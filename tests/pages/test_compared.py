@@ -13,7 +13,7 @@ from site_builder.derived import Derived
 from site_builder.measured import Component, Measured
 from site_builder.pages.compare_page import compare_page
 from site_builder.pages.compared import Cell, compared_rows, number_entry, questions_of
-from site_builder.pages.compared_curves import compared_curves
+from site_builder.pages.compared_curves import compared_curves, curve_limits, warmed
 from site_builder.pages.rendering import render_page
 from site_builder.publish.compare_files import compare_files
 from tests.small_project import UNIT, log_text, small_project
@@ -117,7 +117,10 @@ def test_curves_are_thin_and_keep_their_ends(demo: Derived) -> None:
     assert charge[0] == 0
     assert charge[-1] == pytest.approx(unit.result.metrics["delivered_ah"].value, rel=1e-3)
     assert charge == sorted(charge)
-    assert {look for *_, look in curves["carrying"]} == {"tripped", "held"}
+    assert {look for *_, look, _ in curves["carrying"]} == {"tripped", "held"}
+    assert all(limit > 0 for *_, limit in curves["carrying"])
+    assert set(curve_limits(unit)) == {"discharge", "warming"}
+    assert " ± " in (warmed(unit) or "")
 
 
 def test_a_unit_without_tests_has_words_of_its_label_alone(tmp_path: Path) -> None:

@@ -21,7 +21,7 @@
   }
 
   function drawnOf(units, looks, picture) {
-    return units.map((unit, i) => ({ ...unit, who: looks[i], curve: unit.curves[picture] })).filter((unit) => unit.curve);
+    return units.map((unit, i) => ({ ...unit, who: looks[i], curve: unit.curves[picture], limit: unit.limits[picture] ?? 0 })).filter((unit) => unit.curve);
   }
 
   function csv(heading, rows) {
@@ -86,8 +86,8 @@
   function curveTable(drawn, heading, units) {
     const longest = Math.max(...drawn.map(({ curve: [x] }) => x.at(-1)));
     const steps = Array.from({ length: STEPS + 1 }, (_, i) => (longest * i) / STEPS);
-    const shown = (value, unit) => (value === null ? "ended" : window.measured.shown(value, 0, unit));
-    const rows = steps.map((step) => [shown(step, units[0]), ...drawn.map(({ curve }) => shown(at(curve, step), units[1]))]);
+    const shown = (value, U, unit) => (value === null ? "ended" : window.measured.shown(value, U, unit));
+    const rows = steps.map((step) => [shown(step, 0, units[0]), ...drawn.map(({ curve, limit }) => shown(at(curve, step), limit, units[1]))]);
     return [[heading, ...drawn.map(({ name }) => name)], rows];
   }
 
@@ -106,9 +106,8 @@
     const seen = drawn.flatMap(({ curve: [, c] }) => c);
     const limits = [5 * Math.floor(Math.min(...seen) / 5), 5 * Math.ceil(Math.max(...seen) / 5 + 0.01)];
     const chart = overlaid(drawn, width, limits, ["min", "°C"]);
-    const { shown } = window.measured;
-    const told = drawn.map(({ name, curve: [x, y] }) => `${name} from ${shown(y[0], 0, "°C")} to ${shown(Math.max(...y), 0, "°C")} in ${shown(x[y.indexOf(Math.max(...y))] * 60, 0, "s")}`);
-    const says = `Warmed: ${told.join(", ")}. Air and chargers differed; the standard warm-up below does not`;
+    const told = drawn.map(({ name, warmed }) => `${name} ${warmed}`);
+    const says = `${told.join("; ")}. Air and chargers differed; the standard warm-up below does not`;
     return figure("warming", says, chart, drawn.length, curveTable(drawn, "After", ["min", "°C"]));
   }
 
@@ -126,7 +125,7 @@
   function carrying(units, looks) {
     const drawn = drawnOf(units, looks, "carrying");
     if (!drawn.length) return null;
-    const steps = drawn.flatMap(({ who, name, curve }) => curve.map(([low, high, amps, look]) => ({ who, name, low, high, amps, look })));
+    const steps = drawn.flatMap(({ who, name, curve }) => curve.map(([low, high, amps, look, U]) => ({ who, name, low, high, amps, look, U })));
     const times = steps.flatMap(({ low, high }) => [low, high]).filter((one) => one > 0);
     const [left, right] = [Math.min(1, ...times) / 1.5, Math.max(60, ...times) * 1.5];
     const amps = steps.map((step) => step.amps);
@@ -147,7 +146,7 @@
     const { shown } = window.measured;
     const span = ({ low, high }) => (low === high ? shown(low, 0, "s") : `${shown(low, 0, "s")} to ${shown(high, 0, "s")}`);
     const rows = drawn.flatMap(({ who, name }) =>
-      steps.filter((step) => step.who === who).map((step) => [name, shown(step.amps, 0, "A"), span(step), step.look === "held" ? "carried" : "cut off"])
+      steps.filter((step) => step.who === who).map((step) => [name, shown(step.amps, step.U, "A"), span(step), step.look === "held" ? "carried" : "cut off"])
     );
     const says = "Every step: crosses, it cut off after that long; open triangles, it carried that long and had not cut off. A line joins the trips of one battery by their currents, though many BMS trip in steps";
     return figure("carrying", says, chart, 0, [["Battery", "Current", "For", "What happened"], rows]);

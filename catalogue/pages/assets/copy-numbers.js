@@ -82,6 +82,6 @@
   const button = Object.assign(document.createElement("button"), { type: "button", textContent: "Copy a number" });
   button.setAttribute("aria-pressed", "false");
   button.addEventListener("click", () => toggle(button));
-  acts.append(button);
+  if (document.querySelector(".facts")) acts.append(button); // without results there is none to copy
   article.append(said);
 })();

@@ -93,9 +93,9 @@
   /* The steps on either side, each a link to its test */
   function sides(unit, held, tripped) {
     const said = [];
-    if (held) said.push(link(unit, `#test-${held.test}`, `carried ${plain(held.value, "A")} that long`));
+    if (held) said.push(link(unit, `#test-${held.test}`, `carried ${amount(held, "A")} that long`));
     if (held && tripped) said.push(", ");
-    if (tripped) said.push(link(unit, `#test-${tripped.test}`, `cut off at ${plain(tripped.value, "A")} no later`));
+    if (tripped) said.push(link(unit, `#test-${tripped.test}`, `cut off at ${amount(tripped, "A")} no later`));
     return said.length ? said : [link(unit, "#carries", "no current near it was tried for so long")];
   }
 

@@ -124,7 +124,7 @@
   /* What the steps of this battery say of a current for so long, with the steps on either side that say it. */
   function startsAt(unit, peak, duration) {
     const points = unit.points.map(([test, value, u, bound, didTrip, shortest, longest]) => ({
-      test, value, bound, didTrip, shortest,
+      test, value, u, bound, didTrip, shortest,
       longest: longest < 0 ? Infinity : longest,
       low: bound === "at_most" ? -Infinity : value - u,
       high: bound === "at_least" ? Infinity : value + u,
