@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 from urllib.parse import urlsplit
 
 from markupsafe import Markup
@@ -40,9 +41,15 @@ def safe(value: object) -> Markup:
     if isinstance(value, Markup):  # most of a page, some of it wrapped many times over
         return value
     if isinstance(value, str):
-        return html_escape(_printable(value))
+        return _safe_words(value)
     html = getattr(value, "__html__", None)
     return html_escape(_printable(str(value))) if html is None else Markup(html())  # noqa: S704
+
+
+@lru_cache(maxsize=16_384)
+def _safe_words(text: str) -> Markup:
+    # A site says the same words on many pages: titles, units, names.
+    return html_escape(_printable(text))
 
 
 def _printable(text: str) -> str:

@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
+from functools import lru_cache
 from typing import NamedTuple
 
 from markupsafe import Markup
@@ -154,6 +155,7 @@ def _reading(measured: Measured) -> _Reading:
     return _Reading(measured.bound, measured.value, measured.lowest, measured.highest, measured.expanded)
 
 
+@lru_cache(maxsize=16_384)  # a number of a unit stands on its page, in tables, in the comparison, in lists
 def _in_words(reading: _Reading, unit: str, finest: int | None = None) -> Shown:
     """`finest` is the power of ten that an exact number never goes below."""
     if reading.bound == "at_least":
@@ -289,6 +291,7 @@ def converted_money(amount: float, currency: str) -> Shown:
     return Shown(f"about {_at_place(amount, 0)}", unit=UNIT_WORDS.get(currency, str(html_escape(currency))))
 
 
+@lru_cache(maxsize=4096)
 def day(date: dt.date) -> Markup:
     """A date in words, machine-readable beside: 2 March 2026 in a <time> element."""
     words = f"{date.day} {MONTHS[date.month - 1]} {date.year}"

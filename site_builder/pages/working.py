@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from markupsafe import Markup
 
@@ -127,6 +128,7 @@ def _scale(one: Measured) -> tuple[float, str]:
     return (100.0, "%") if one.unit == "1" else (1.0, UNIT_WORDS.get(one.unit, one.unit))
 
 
+@lru_cache(maxsize=4096)
 def component_words(name: str) -> str:
     """A component's name in words: its first word is the kind of error, its last the instrument.
 

@@ -200,8 +200,8 @@ def price_entry(unit: DerivedUnit) -> dict[str, Any] | None:
 
 def csv_text(frame: pd.DataFrame) -> str:
     """The frame as CSV; text that a spreadsheet would run as a formula gets an apostrophe in front."""
-    texts = frame.columns.difference(frame.select_dtypes("number").columns, sort=False)
-    safe = frame.assign(**{name: frame[name].map(_no_formula) for name in texts})
+    texts = [name for name in frame.columns if frame[name].dtype.kind not in "fiub" and frame[name].notna().any()]
+    safe = frame.assign(**{name: frame[name].map(_no_formula, na_action="ignore") for name in texts})
     return str(safe.to_csv(index=False, lineterminator="\n"))
 
 

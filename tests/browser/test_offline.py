@@ -106,3 +106,17 @@ def test_the_table_sorts(start: Page) -> None:
     heading = start.locator("#units thead button:visible").nth(1)
     heading.click()
     expect(start.locator("#units th[aria-sort]")).to_have_count(1)
+
+
+def test_own_weights_give_an_order_that_leads_to_the_batteries(start: Page) -> None:
+    start.get_by_role("link", name="Priorities").first.click()
+    places = start.locator("#places li")
+    expect(places.first).to_be_visible()
+    before = places.all_inner_texts()
+    start.get_by_label("Weight: Costs little for what it holds").fill("90")
+    expect(start.locator("#whose")).to_contain_text("By your own weights")
+    assert places.all_inner_texts() != before
+    leader = places.first.get_by_role("link").first
+    name = leader.inner_text()
+    leader.click()
+    expect(start.locator("h1")).to_contain_text(name)

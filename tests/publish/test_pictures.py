@@ -52,6 +52,12 @@ def test_words_stand_out_from_the_paper_also_at_400_pixels(site: Site) -> None:
         assert contrast(darkest, paper) > 4.5, (top, bottom)
 
 
+def test_the_label_is_marked_in_its_own_colour(site: Site) -> None:
+    """Vermilion: Okabe and Ito, Color Universal Design (2008). Few pixels have it, and a palette must not lose it."""
+    pixels = np.asarray(image_of(site, "ferngate-f90")).reshape(-1, 3).astype(int)
+    assert (np.abs(pixels - (0xD5, 0x5E, 0x00)).max(axis=1) < 12).sum() > 50
+
+
 def test_letters_are_at_least_ten_pixels_high_at_400(tmp_path: Path) -> None:
     """A third of the font sizes in the drawing; 10 px is the least that is read without effort (common practice)."""
     svg = svg_of(tmp_path, UNIT)
@@ -95,10 +101,12 @@ def test_what_was_made_once_is_taken_from_where_it_is_kept(tmp_path: Path) -> No
         made.append(text)
         return text.encode()
 
-    assert [kept(tmp_path / "a", text, make) for text in ("x", "x", "y")] == [b"x", b"x", b"y"]
+    assert [kept(tmp_path / "a", text, "1", make) for text in ("x", "x", "y")] == [b"x", b"x", b"y"]
     assert made == ["x", "y"]
-    assert kept(None, "x", make) == b"x"
-    assert made == ["x", "y", "x"]
+    assert kept(tmp_path / "a", "x", "2", make) == b"x"
+    assert made == ["x", "y", "x"], "another maker may make it otherwise"
+    assert kept(None, "x", "2", make) == b"x"
+    assert made == ["x", "y", "x", "x"]
     assert not list(tmp_path.rglob("*.part"))
 
 
