@@ -17,12 +17,15 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from site_builder.ways_out import clock_durations, forms_of, meant_unit, without_separators, without_zeros
+
 Form = Literal["plain", "about", "range", "over", "under"]
 
-_NUMBER = r"[-+−]?(?:[0-9]{1,12}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})(?:[eE][-+]?[0-9]{1,3})?"
+# No zeros in front: some readers of YAML take 0123 for the octal 83, and nobody writes it of a reading.
+_NUMBER = r"[-+−]?(?:(?:0|[1-9][0-9]{0,11})(?:\.[0-9]{0,12})?|\.[0-9]{1,12})(?:[eE][-+]?[0-9]{1,3})?"
 _UNIT = r"[A-Za-zµμΩΩ°%/·²³⋅\"]{1,16}"
-_ONE = re.compile(rf"(?:(about|over|under)\s+)?({_NUMBER})\s*({_UNIT})?", re.ASCII)
-_RANGE = re.compile(rf"({_NUMBER})\s*({_UNIT})?\s+to\s+({_NUMBER})\s*({_UNIT})?", re.ASCII)
+ONE = re.compile(rf"(?:(about|over|under)\s+)?({_NUMBER})\s*({_UNIT})?", re.ASCII)
+RANGE = re.compile(rf"({_NUMBER})\s*({_UNIT})?\s+to\s+({_NUMBER})\s*({_UNIT})?", re.ASCII)
 MAX_TEXT = 80
 _NUMBERS = (int, float)
 _READABLE = (*_NUMBERS, str)
@@ -111,9 +114,9 @@ def stated(raw: object, field: In) -> Stated:
         step = 1.0 if isinstance(raw, int) else _step(text)
         return _checked(Stated(number, number, number, "plain", step, text), field)
     text = raw.strip()
-    if len(text) <= MAX_TEXT and (match := _ONE.fullmatch(text)):
+    if len(text) <= MAX_TEXT and (match := ONE.fullmatch(text)):
         return _checked(_one(text, match, field), field)
-    if len(text) <= MAX_TEXT and (match := _RANGE.fullmatch(text)):
+    if len(text) <= MAX_TEXT and (match := RANGE.fullmatch(text)):
         return _checked(_range(text, match, field), field)
     raise GrammarError(f"{shown(raw)} cannot be read as a number", _forms(field, text), "value-form")
 
@@ -231,15 +234,17 @@ def conversion(unit: str, into: str) -> _Linear:
     if into in {"1", ""}:
         alone = 'write a fraction ("88 %" or 0.88)' if into else "write the number alone"
         raise GrammarError(f"no unit such as {unit!r} belongs here", alone, "value-dimension")
+    meant = meant_unit(unit, into)
+    way_out = f"did you mean {meant}?" if meant else f"write it in {into}"
     registry, known = _registry()
     try:
         source, target = registry.Unit(unit), registry.Unit(into)
         compatible = source.is_compatible_with(target)
         zero, one, two = (known(x, source).to(target).magnitude for x in (0.0, 1.0, 2.0)) if compatible else (0, 0, 0)
     except Exception:  # noqa: BLE001  # pint raises a dozen types for text that is no unit
-        raise GrammarError(f"{unit!r} is no unit that is known here", f"write it in {into}", "value-unit") from None
+        raise GrammarError(f"{unit!r} is no unit that is known here", way_out, "value-unit") from None
     if not compatible:
-        raise GrammarError(f"{unit!r} does not measure the same as {into}", f"write it in {into}", "value-dimension")
+        raise GrammarError(f"{unit!r} does not measure the same as {into}", way_out, "value-dimension")
     if not math.isclose(two - one, one - zero, rel_tol=1e-9):  # decibels
         raise GrammarError(f"{unit!r} is no linear unit", f"write it in {into}", "value-unit")
     return _Linear(float(one - zero), float(zero))
@@ -264,15 +269,23 @@ def shown(raw: object) -> str:
     return text if len(text) <= MAX_TEXT else f"{text[:MAX_TEXT]}…"
 
 
+def _is_read(text: str) -> bool:
+    return bool(ONE.fullmatch(text) or RANGE.fullmatch(text))
+
+
 def _forms(field: In, text: str = "") -> str:
     """The way out, by what it looks as if somebody had meant."""
+    if len(text) <= MAX_TEXT and (ways := [one for one in without_separators(text) if _is_read(one)]):
+        said = " if that is what it says, or ".join(ways)
+        return f"write {said}: a point before decimals and nothing between thousands"
     if re.search(r"[0-9][ ,'_\u00a0][0-9]", text):
         return "write a point before decimals and nothing between thousands, such as 12.5 and 1280"
-    if ":" in text and field.outside:
-        return field.outside
+    if field.unit in {"s", "h"} and (spans := clock_durations(text)):
+        return "write " + " or ".join(f'"{span}"' for span in spans)
+    if len(text) <= MAX_TEXT and (plain := without_zeros(text)) != text and _is_read(plain):
+        return f"write {plain}, without a zero in front"
     if field.unit == "1":
         return 'write 0.88, "88 %", about 0.9, 0.8 to 0.9, over 0.8 or under 0.9'
     if not field.unit:
         return "write the number alone, such as 620 or 0.5"
-    forms = f"write 620 (in {field.unit}), about 620, 600 to 640, over 600 or under 640"
-    return f'{forms}, or another unit in quotes ("20 min", "12.5 °F")'
+    return f"write {forms_of(field.unit)}"

@@ -136,6 +136,21 @@ def test_a_number_outside_is_named_in_the_fields_unit() -> None:
         stated("60 kW", WATTS)
 
 
+@pytest.mark.parametrize(
+    ("raw", "plain"), [("0123", "123"), ("00", "0"), ("about 01200", "about 1200"), ("-05 to 05.5 W", "-5 to 5.5 W")]
+)
+def test_no_number_begins_with_a_zero_too_many(raw: str, plain: str) -> None:
+    """Some readers of YAML take 0123 for 83."""
+    with pytest.raises(GrammarError) as refused:
+        stated(raw, In("W", -100, 50_000))
+    assert (refused.value.code, refused.value.hint) == ("value-form", f"write {plain}, without a zero in front")
+    assert stated(plain, In("W", -100, 50_000)).text == plain
+
+
+def test_zeros_that_count_are_read() -> None:
+    assert [stated(raw, WATTS).best for raw in ("0", "0.05", "100", "1.0e03", "0.0")] == [0, 0.05, 100, 1000, 0]
+
+
 def test_half_width() -> None:
     assert stated("600 to 640", WATTS).half_width == 20
     assert stated(620, WATTS).half_width == 0

@@ -12,8 +12,9 @@ from site_builder.catalogue_records import Bench, Load
 from site_builder.derive.bench_plan import CABLE_M, MOST_DROP, REST_S, SOAK_C, SOAK_H, Plan
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.measured import exact
-from site_builder.pages.disclosure import lower
+from site_builder.pages.disclosure import after_the, lower
 from site_builder.pages.safe_text import sentence
+from site_builder.pages.sheet_fields import grammar
 from site_builder.pages.sheet_form import Entry, SheetTest, label_entries, sheet_tests
 from site_builder.pages.text import duration, listed, quantity, significant
 from site_builder.pages.views import Cell, Table, Words, columns
@@ -68,15 +69,20 @@ class SheetPage:
     label: tuple[Entry, ...]
     benches: tuple[tuple[str, str], ...]
     given: Markup
+    grammar: str
     new_file: str
+    others: tuple[str, ...] = ()
 
 
 def sheet_pages(derived: Derived) -> Iterator[SheetPage]:
     """A sheet for each battery that waits for its tests, and a blank one."""
-    for unit in derived.units:
-        if unit.record.unit.status in WAITING:
-            yield _sheet(unit, derived)
+    for unit in _waiting(derived):
+        yield _sheet(unit, derived)
     yield _blank(derived)
+
+
+def _waiting(derived: Derived) -> Iterator[DerivedUnit]:
+    return (unit for unit in derived.units if unit.record.unit.status in WAITING)
 
 
 def _sheet(unit: DerivedUnit, derived: Derived) -> SheetPage:
@@ -89,14 +95,15 @@ def _sheet(unit: DerivedUnit, derived: Derived) -> SheetPage:
         title=f"Bench sheet: {name}",
         description=f"What to set, to expect and to write down when the {name} is tested.",
         lead=sentence(
-            "From its label and the {}. Nothing here is a result.", lower(bench.title) if bench else "methods"
+            "From its label and the {}. Nothing here is a result.", after_the(bench.title) if bench else "methods"
         ),
         cautions=CAUTIONS,
         steps=tuple(_steps(plan, unit, bench, loads)),
-        forms=sheet_tests(plan, loads),
+        forms=sheet_tests(plan, loads, derived.catalogue.benches, unit.record.bench or ""),
         label=(),
         benches=(),
         given=_given({"id": unit.id, "text": unit.written}),
+        grammar=grammar(),
         new_file="",
     )
 
@@ -109,11 +116,13 @@ def _blank(derived: Derived) -> SheetPage:
         lead="For a battery that this catalogue does not know yet. The form makes a whole results file.",
         cautions=CAUTIONS,
         steps=tuple(_steps(None, None, None, derived.catalogue.loads)),
-        forms=sheet_tests(None, derived.catalogue.loads),
+        forms=sheet_tests(None, derived.catalogue.loads, derived.catalogue.benches),
         label=label_entries(),
         benches=tuple((name, bench.title) for name, bench in derived.catalogue.benches.items()),
         given=_given({"id": "", "text": ""}),
+        grammar=grammar(),
         new_file=derived.published.new_file,
+        others=tuple(unit.id for unit in _waiting(derived)),
     )
 
 

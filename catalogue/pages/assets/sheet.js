@@ -1,67 +1,31 @@
 /*
  * The form of a bench sheet: takes readings on the phone, keeps them there until they are cleared, and makes the
  * results file from them. Needs no network. Data: <form data-sheet="id">, fields with data-path ("charger.set_a") and
- * data-is (number, text, list, yes, choice, time, date); the file as it is now in <script id="given">.
+ * data-is (number, text, list, choice, time, date, log), data-needed where the rest of their group is nothing without
+ * them; the file as it is now in <script id="given">.
  */
 (function () {
   "use strict";
 
   const form = document.getElementById("sheet");
   const given = JSON.parse(document.getElementById("given").textContent);
-  const key = `sheet ${form.dataset.sheet}`;
   const says = document.getElementById("sheet-says");
   const made = document.getElementById("yaml");
+  const status = document.getElementById("sheet-status");
+  const toFirst = document.getElementById("to-first");
   const newFile = form.dataset.newFile ?? "";
-  let rowsMade = 0;
-
-  /* A private window may refuse to keep anything; the form works all the same. */
-  function keep(text) {
-    try {
-      text === null ? localStorage.removeItem(key) : localStorage.setItem(key, text);
-    } catch {
-      says.textContent = "This browser keeps nothing: copy the file before you leave the page.";
-    }
-  }
-
-  function kept() {
-    try {
-      return JSON.parse(localStorage.getItem(key)) ?? {};
-    } catch {
-      return {};
-    }
-  }
+  const { addRow, addAnother, fitInverters } = window.sheetLines;
 
   const two = (n) => String(n).padStart(2, "0");
   const now = () => `${two(new Date().getHours())}:${two(new Date().getMinutes())}`;
   const today = () => `${new Date().getFullYear()}-${two(new Date().getMonth() + 1)}-${two(new Date().getDate())}`;
 
-  function addRow(group, values = {}) {
-    const row = group.querySelector("template").content.firstElementChild.cloneNode(true);
-    rowsMade += 1;
-    for (const field of row.querySelectorAll("[data-path]")) {
-      const id = `${field.id}-${rowsMade}`;
-      row.querySelector(`label[for="${field.id}"]`).htmlFor = id;
-      row.querySelector(`.now[data-for="${field.id}"]`)?.setAttribute("data-for", id);
-      field.id = id;
-      field.value = values[field.dataset.path] ?? "";
-    }
-    group.querySelector(".add").parentNode.before(row);
-    return row;
-  }
-
-  function addAnother(first) {
-    const count = form.querySelectorAll(`[data-kind="${first.dataset.kind}"]`).length + 1;
-    const copy = first.cloneNode(true);
-    copy.dataset.test = `${first.dataset.test}-${count}`;
-    copy.querySelectorAll(".another").forEach((one) => one.remove());
-    for (const field of copy.querySelectorAll("[data-path]")) {
-      const id = `${field.id}-${count}`;
-      copy.querySelector(`label[for="${field.id}"]`).htmlFor = id;
-      field.id = id;
-      field.value = "";
-    }
-    [...form.querySelectorAll(`[data-kind="${first.dataset.kind}"]`)].pop().after(copy);
-    return copy;
+  /* The first time of a test that comes from the phone's clock brings its date with it. */
+  function dateOnce(part) {
+    const field = part?.querySelector("[data-path=date]");
+    if (!field || field.value) return;
+    field.value = today();
+    check(field);
   }
 
   /* "charger.set_a" puts its value two levels down. */
@@ -74,10 +38,12 @@
   }
 
   function valueOf(field) {
-    const text = field.value.trim();
-    if (field.dataset.is === "list") return text.split(/\s*,\s*/).filter(Boolean);
-    if (text === "true" || text === "false") return text === "true";
-    return text;
+    // Blanks of print, pasted between a number and its unit, are none to a results file.
+    const text = field.dataset.unit === undefined ? field.value.trim() : field.value.trim().replace(/\s+/g, " ");
+    const written = field.dataset.unit === undefined ? (one) => one : window.sheetYaml.number;
+    if (field.dataset.is === "list") return text.split(/\s*,\s*/).filter(Boolean).map(written);
+    if (field.dataset.is === "choice" && (text === "true" || text === "false")) return text === "true";
+    return written(text);
   }
 
   function recordOf(scope, skip) {
@@ -102,43 +68,68 @@
     const tests = {};
     for (const part of form.querySelectorAll("[data-test]")) {
       const test = testOf(part);
-      if (Object.keys(test).length) tests[part.dataset.test] = { kind: part.dataset.kind, date: part.dataset.date ?? today(), ...test };
+      if (Object.keys(test).length) tests[part.dataset.test] = { kind: part.dataset.kind, ...test };
     }
     return tests;
   }
 
-  function text() {
+  /* The file, and which of its tests gave way to what was entered here. */
+  function results() {
     const tests = entered();
-    if (given.id) return window.sheetYaml.into(given.text, tests);
+    if (given.id) return window.sheetYaml.into(given.text, tests, status.value);
     const head = recordOf(form.querySelector("[data-head]"));
     const name = `${head.unit?.maker ?? ""} ${head.unit?.model ?? ""}`;
     const id = name.toLowerCase().normalize("NFKD").replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "") || "new-unit";
-    return window.sheetYaml.file({ label: {}, ...head, unit: { id, ...head.unit } }, tests);
+    const unit = { id, ...head.unit, status: status.value };
+    return { text: window.sheetYaml.file({ label: {}, ...head, unit }, tests), replaced: [] };
   }
 
-  function check(field) {
-    const wrong = field.dataset.is === "number" && field.value.trim() ? window.sheetYaml.reads(field.value.trim()) : "";
+  /* Nothing stands in it, though something of its group was entered: a file would be refused. */
+  function isMissing(field) {
+    if (field.dataset.needed === undefined || field.value.trim()) return false;
+    const row = field.closest(".row");
+    if (row && !row.dataset.touched) return false;
+    const scope = row ?? field.closest("fieldset");
+    if (scope.dataset.head !== undefined) return true;
+    const group = field.dataset.path.replace(/[^.]*$/, "");
+    return [...scope.querySelectorAll("[data-path]")].some((one) => {
+      const isOfLine = !row && one.closest(".row") && !one.closest(".row").dataset.touched;
+      return !isOfLine && one.value.trim() && one.dataset.path.startsWith(group);
+    });
+  }
+
+  function check(field, isDone = false) {
+    const wrong = window.sheetReads.wrong(field) || (isDone && isMissing(field) ? "Still empty." : "");
     let note = field.parentNode.querySelector(".wrong");
-    if (!note && wrong) field.after((note = Object.assign(document.createElement("span"), { className: "wrong" })));
+    if (!note && wrong) field.after((note = Object.assign(document.createElement("span"), { className: "wrong", id: `${field.id}-wrong` })));
     if (note) note.textContent = wrong;
     wrong ? field.setAttribute("aria-invalid", "true") : field.removeAttribute("aria-invalid");
+    wrong ? field.setAttribute("aria-describedby", note.id) : field.removeAttribute("aria-describedby");
+    return wrong;
+  }
+
+  const allFields = () => [...form.querySelectorAll("[data-path]")];
+
+  function nameOf(field) {
+    const title = field.closest("details")?.querySelector("summary").textContent ?? "The battery";
+    return `${form.querySelector(`label[for="${CSS.escape(field.id)}"]`).textContent} (${title})`;
   }
 
   /* Everything as it stands: the fields of each part in order, so that it can be put back as it was. */
   function save() {
     const parts = [...form.querySelectorAll("[data-test], [data-head]")].map((part) => ({
       test: part.dataset.test ?? "",
-      date: part.dataset.date,
       fields: [...part.querySelectorAll("[data-path]")].filter((f) => !f.closest(".row")).map((f) => [f.dataset.path, f.value]),
       rows: [...part.querySelectorAll(".row")].map((row) => ({
         touched: row.dataset.touched ?? "",
         values: Object.fromEntries([...row.querySelectorAll("[data-path]")].map((f) => [f.dataset.path, f.value])),
       })),
     }));
-    keep(JSON.stringify({ parts }));
-    made.textContent = text();
+    made.textContent = results().text;
     made.hidden = false;
     offerNew();
+    if (window.sheetKept.write(form.dataset.sheet, { parts, status: status.value, text: made.textContent })) return;
+    says.textContent = "This browser keeps nothing: copy the file before you leave the page.";
   }
 
   function offerNew() {
@@ -148,14 +139,14 @@
     link.href = newFile.replace("{name}", encodeURIComponent(`${id}.yml`)).replace("{text}", encodeURIComponent(made.textContent));
   }
 
-  function restore() {
-    const parts = kept().parts ?? [];
+  function restore({ parts = [], status: kept = "" }) {
+    if (kept) status.value = kept;
     for (const saved of parts) {
       const many = saved.test.match(/^(.*)-(\d+)$/);
       let part = form.querySelector(saved.test ? `[data-test="${CSS.escape(saved.test)}"]` : "[data-head]");
-      if (!part && many) part = addAnother(form.querySelector(`[data-test="${CSS.escape(many[1])}"]`));
+      const first = many && form.querySelector(`[data-test="${CSS.escape(many[1])}"]`);
+      if (!part && first) part = addAnother(first);
       if (!part) continue;
-      if (saved.date) part.dataset.date = saved.date;
       for (const [path, value] of saved.fields) {
         const field = part.querySelector(`[data-path="${CSS.escape(path)}"]`);
         if (field) field.value = value;
@@ -170,45 +161,69 @@
     for (const group of form.querySelectorAll(".rows")) JSON.parse(group.dataset.given).forEach((values) => addRow(group, values));
   }
 
+  async function copyAll() {
+    const { text, replaced } = results();
+    made.textContent = text;
+    await window.site.copy(text);
+    const faulty = allFields().filter((field) => check(field, true));
+    const names = faulty.slice(0, 3).map(nameOf).join("; ");
+    const more = faulty.length > 3 ? `; and ${faulty.length - 3} more` : "";
+    const whole = `Copied: the whole file${given.id ? ` results/${given.id}.yml` : ""}, status ${status.value}.`;
+    const instead = replaced.length ? ` In place of what the file says of the same day: ${replaced.join(", ")}.` : "";
+    const count = faulty.length === 1 ? "1 field still needs mending" : `${faulty.length} fields still need mending`;
+    says.textContent = `${whole}${instead}${faulty.length ? ` ${count}: ${names}${more}.` : ""}`;
+    toFirst.hidden = !faulty.length;
+  }
+
   form.addEventListener("input", ({ target }) => {
-    const part = target.closest("[data-test]");
-    if (part) part.dataset.date ??= today();
     const row = target.closest(".row");
     if (row) row.dataset.touched = "yes";
-    check(target);
+    fitInverters(form);
+    if (target.dataset.path) check(target);
     save();
   });
   form.addEventListener("click", ({ target }) => {
     if (target.matches(".now")) {
       const field = document.getElementById(target.dataset.for);
-      field.value = now();
+      field.value = field.type === "date" ? today() : now();
+      if (field.type !== "date") dateOnce(field.closest("[data-test]"));
       field.dispatchEvent(new Event("input", { bubbles: true }));
     } else if (target.matches(".add")) {
       const row = addRow(target.closest(".rows"));
       const at = row.querySelector("[data-path=at]");
       if (at) at.value = now();
+      if (at) dateOnce(row.closest("[data-test]"));
       (row.querySelector("[data-path]:not([data-path=at])") ?? at).focus();
       row.dataset.touched = "yes";
       save();
     } else if (target.matches(".another")) {
       addAnother(target.closest("[data-test]")).querySelector("[data-path]").focus();
+      fitInverters(form);
     }
   });
   form.addEventListener("submit", (event) => event.preventDefault());
-  document.getElementById("copy-yaml").addEventListener("click", async () => {
-    made.textContent = text();
-    await window.site.copy(made.textContent);
-    says.textContent = given.id ? `Copied: the whole file results/${given.id}.yml.` : "Copied: the whole file.";
+  document.getElementById("copy-yaml").addEventListener("click", copyAll);
+  toFirst.addEventListener("click", () => {
+    const field = form.querySelector("[aria-invalid]");
+    if (!field) return;
+    const part = field.closest("details");
+    if (part) part.open = true;
+    field.focus();
   });
   document.getElementById("clear-sheet").addEventListener("click", () => {
     if (!window.confirm("Clear everything that was entered on this sheet?")) return;
-    keep(null);
+    window.sheetKept.clear(form.dataset.sheet);
     location.reload();
   });
   for (const part of form.querySelectorAll("[data-many]")) {
     part.append(Object.assign(document.createElement("button"), { type: "button", className: "another", textContent: "Another appliance" }));
   }
-  if (!restore()) begin();
-  else save();
+  const wasKept = restore(window.sheetKept.read(form.dataset.sheet));
+  if (!wasKept) begin();
+  fitInverters(form);
+  if (wasKept) {
+    allFields().forEach((field) => check(field));
+    save();
+  }
   form.hidden = false;
 })();

@@ -1,0 +1,80 @@
+/*
+ * What bench sheets keep on the phone until it is cleared, one draft for each sheet.
+ *
+ * sheetKept.read(id), sheetKept.write(id, draft), sheetKept.clear(id)   write says whether the browser keeps anything
+ *
+ * On the blank sheet it lists the drafts whose sheet is gone, since their battery was published or renamed.
+ */
+(function () {
+  "use strict";
+
+  const PREFIX = "sheet ";
+
+  function read(id) {
+    try {
+      return JSON.parse(localStorage.getItem(PREFIX + id)) ?? {};
+    } catch {
+      return {};
+    }
+  }
+
+  /* A private window may refuse to keep anything; the form works all the same. */
+  function write(id, draft) {
+    try {
+      localStorage.setItem(PREFIX + id, JSON.stringify(draft));
+      return true;
+    } catch {
+      return false;
+    }
+  }
+
+  function clear(id) {
+    try {
+      localStorage.removeItem(PREFIX + id);
+    } catch {
+      // Nothing was kept.
+    }
+  }
+
+  function ids() {
+    try {
+      return Object.keys(localStorage).filter((key) => key.startsWith(PREFIX)).map((key) => key.slice(PREFIX.length));
+    } catch {
+      return [];
+    }
+  }
+
+  function button(words, label, act) {
+    const made = Object.assign(document.createElement("button"), { type: "button", textContent: words });
+    made.setAttribute("aria-label", label);
+    made.addEventListener("click", act);
+    return made;
+  }
+
+  function listOrphans(box) {
+    const there = ["blank", ...box.dataset.sheets.split(" ")];
+    const gone = ids().filter((id) => !there.includes(id));
+    const says = document.getElementById("sheet-says");
+    for (const id of gone) {
+      const line = document.createElement("li");
+      const copy = button("Copy", `Copy ${id}`, async () => {
+        await window.site.copy(read(id).text ?? "");
+        says.textContent = `Copied: results/${id}.yml as it stood on its sheet.`;
+      });
+      const drop = button("Clear", `Clear ${id}`, () => {
+        if (!window.confirm(`Clear what was entered for ${id}?`)) return;
+        clear(id);
+        line.remove();
+        box.hidden = !box.querySelector("li");
+      });
+      line.append(`${id} `, copy, " ", drop);
+      box.querySelector("ul").append(line);
+    }
+    box.hidden = !gone.length;
+  }
+
+  const box = document.getElementById("drafts");
+  if (box) listOrphans(box);
+
+  window.sheetKept = { read, write, clear };
+})();
