@@ -13,6 +13,7 @@ from site_builder.pages.history_words import HISTORY
 from site_builder.pages.load_words import short_title
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.table_columns import columns_of
+from site_builder.pages.table_loads import CELLS, load_columns
 from site_builder.pages.table_questions import asked_of
 from site_builder.pages.table_views import ROWS_IN_PAGE, HomePage, SortRow, UnitsTable
 from site_builder.pages.text import UNIT_WORDS, counted, day
@@ -52,20 +53,22 @@ def units_table(derived: Derived, frames: Frames) -> UnitsTable:
 def _table(derived: Derived, units: list[DerivedUnit]) -> UnitsTable:
     currency = UNIT_WORDS.get(derived.catalogue.rates.currency, derived.catalogue.rates.currency)
     columns = columns_of(derived, currency)
-    classes = tuple(one.title for name, one in derived.catalogue.classes.items() if derived.of_class(name))
+    asked = [asked_of(unit, derived) for unit in units]
     return UnitsTable(
         columns=tuple(column.view for column in columns),
         rows=tuple(
             SortRow(
                 id=unit.id,
                 name=name_of(unit.record),
-                asked=asked_of(unit, derived, classes),
+                asked=answers,
                 cells=tuple(column.cell(unit) for column in columns),
             )
-            for unit in units
+            for unit, answers in zip(units, asked, strict=True)
         ),
-        classes=classes,
+        classes={name: one.title for name, one in derived.catalogue.classes.items() if derived.of_class(name)},
         loads={name: short_title(name, derived.catalogue.loads) for name in derived.catalogue.loads},
+        load_columns=load_columns(derived.catalogue.loads, [str(answers["loads"]) for answers in asked]),
+        letters=CELLS,
         currency=currency,
     )
 

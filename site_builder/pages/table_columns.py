@@ -36,16 +36,19 @@ class Column:
 def columns_of(derived: Derived, currency: str) -> tuple[Column, ...]:
     """All columns, in the order in which they stand; score and place only where the catalogue grades."""
     scores = () if derived.catalogue.grading is None else _scores(derived)
-    return (*scores, *_main(derived, currency, graded=bool(scores)), *_others())
+    return (*scores, *_main(derived, currency, graded=bool(scores)), *_others(currency))
 
 
-def _column(key: str, title: str, sets: str, cell: Fill | None = None, *, unit: str = "", flags: str = "") -> Column:
+def _column(
+    key: str, title: str, sets: str, cell: Fill | None = None, *, unit: str = "", flags: str = "", lacks: str = ""
+) -> Column:
     """Without a `cell` it shows the metric of that key; "down" sorts from the top, the rest are columns' properties."""
     return Column(
         view=SortColumn(
             key=key,
             heading=heading(title, unit) if unit else title,
             sets=sets,
+            lacks=lacks,
             down="down" in flags,
             on_phone="phone" in flags,
             is_text="text" in flags,
@@ -58,25 +61,27 @@ def _column(key: str, title: str, sets: str, cell: Fill | None = None, *, unit: 
 
 def _scores(derived: Derived) -> tuple[Column, ...]:
     return (
-        _column("score", "Score of 100", "main", lambda unit: _score(unit, derived), flags="down phone"),
-        _column("place", "Place in class", "main", lambda unit: _place(unit, derived), flags="words"),
+        _column(
+            "score", "Score of 100", "main", lambda unit: _score(unit, derived), flags="down phone", lacks="no score"
+        ),
+        _column("place", "Place in class", "main", lambda unit: _place(unit, derived), flags="words", lacks="no place"),
     )
 
 
 def _main(derived: Derived, currency: str, *, graded: bool) -> tuple[Column, ...]:
-    share = "down" if graded else "down phone"  # beside a score the phone keeps score, delivered and price
+    share = "down" if graded else "down phone"  # beside a score the phone keeps score, delivered, prices
     return (
         _column("delivered_wh", "Delivered, Wh", "main capacity", _delivered, flags="down phone"),
         _column("share_of_rated", "Of its label, %", "main capacity", flags=share),
-        _column("price", "Price", "main cost", _price, flags="phone"),
-        _column(PER_KWH, f"{currency} per kWh it holds", "main cost", _per_kwh(derived)),
-        _column("cold", "Charging in the cold", "main cold", _cold, flags="text words"),
+        _column("price", f"Price, {currency}", "main cost", _price, flags="phone"),
+        _column(PER_KWH, f"{currency} per kWh it holds", "main cost", _per_kwh(derived), flags="phone"),
+        _column("charging_cold", "Charging in the cold", "main cold", _cold, flags="text words"),
         _column("carries_30_min_a", "Carries 30 min, A", "main overload", _carries, flags="down"),
         _column("mass_kg", "Mass", "main build", unit="kg"),
     )
 
 
-def _others() -> tuple[Column, ...]:
+def _others(currency: str) -> tuple[Column, ...]:
     return (
         _column("delivered_ah", "Charge, Ah", "capacity", flags="down"),
         _column("comparable_ah", "At the reference rate, Ah", "capacity", flags="down"),
@@ -86,11 +91,11 @@ def _others() -> tuple[Column, ...]:
         _column("carries_10_s_a", "Carries 10 s, A", "overload", flags="down"),
         _column("carries_3_s_a", "Carries 3 s, A", "overload", flags="down"),
         _column("dc_resistance_milliohm", "Resistance, mΩ", "overload"),
-        _column("heater_w", "Heater, W", "cold"),
-        _column("heater_wh", "Heater energy, Wh", "cold"),
-        _column("standard_warm_up_s", "Standard warm-up", "cold", _warm_up, flags="words"),
-        _column("price_date", "Price of", "cost", _price_date, flags="words"),
-        _column("life_price_per_kwh", "Per kWh over its life, if the claim holds", "cost"),
+        _column("heater_w", "Heater, W", "cold", _of_heater(_metric("heater_w"))),
+        _column("heater_wh", "Heater energy, Wh", "cold", _of_heater(_metric("heater_wh"))),
+        _column("standard_warm_up_s", "Standard warm-up", "cold", _of_heater(_warm_up), flags="words"),
+        _column("life_price_per_kwh", f"{currency} per kWh over its life, if the claim holds", "cost"),
+        _column("price_date", "Priced on", "cost", _price_date, flags="words"),
         _column("wh_per_kg", "Energy for its mass", "build", unit="Wh/kg", flags="down"),
         _column("wh_per_l", "Energy for its volume, Wh/L", "build", flags="down"),
         _column("volume_l", "Volume, litres", "build"),
@@ -110,17 +115,33 @@ def _metric(name: str) -> Fill:
     return cell
 
 
+def _of_heater(cell: Fill) -> Fill:
+    """A battery without a heater has none to test."""
+
+    def of_heater(unit: DerivedUnit) -> SortCell:
+        known = cell(unit)
+        return missing("no heater") if known.is_missing and unit.record.label.heater is None else known
+
+    return of_heater
+
+
 def _measured(one: Measured, bar: Bar | None = None) -> SortCell:
-    """Sorted by its value; one that is known from one side only, or whose evidence was not kept, sorts as a bound."""
+    """Sorted by its value, or, where it is known in part, by an end that is sure."""
     words: Words = quantity(one).bare.unnoted
     note = {"claimed": "label", "as_read": "as read", "reported": NOT_KEPT}.get(one.basis)
     if note:
         words = sentence('{} <span class="u">{}</span>', words, note)
     factor = 100.0 if one.unit == "1" else 1.0  # as shown: fractions in percent
-    value = float(f"{one.value * factor:.9g}")
     if one.bound != "exact" or one.basis == "reported":
-        return SortCell(words=words, bound=value, bar=bar)
-    return SortCell(words=words, value=value, spread=(one.expanded or 0.0) * factor or None, bar=bar)
+        sure = {"exact": one.value, "at_most": one.highest}.get(one.bound, one.lowest)
+        return SortCell(words=words, bound=_digits(sure * factor, 5), is_kept=one.basis != "reported", bar=bar)
+    return SortCell(
+        words=words, value=_digits(one.value * factor, 9), spread=(one.expanded or 0.0) * factor or None, bar=bar
+    )
+
+
+def _digits(value: float, count: int) -> float:
+    return float(f"{value:.{count}g}")
 
 
 def _score(unit: DerivedUnit, derived: Derived) -> SortCell:
@@ -134,9 +155,8 @@ def _score(unit: DerivedUnit, derived: Derived) -> SortCell:
         round(min(end, grade.score), 1) if grade.cap else round(end, 1) for end in (grade.ends.low, grade.ends.high)
     )
     bar = Bar(end=round(value, 1), low=low, high=high)
-    if grade.cap is None:
-        return SortCell(words=scored(grade.ends), value=value, bar=bar)
-    return SortCell(words=sentence('{} <span class="u">capped</span>', points(grade.score)), bound=value, bar=bar)
+    capped = sentence('{} <span class="u">capped</span>', points(grade.score))
+    return SortCell(words=capped if grade.cap else scored(grade.ends), value=value, bar=bar)
 
 
 def _place(unit: DerivedUnit, derived: Derived) -> SortCell:
@@ -184,13 +204,13 @@ def _price(unit: DerivedUnit) -> SortCell:
     stale = Markup('<span class="u"> old</span>') if price.stale else ""
     own = price.currency == price.original_currency
     words = money(price.amount, price.currency) if own else converted_money(price.amount, price.currency)
-    return SortCell(words=sentence("{}{}", words, stale), value=round(price.amount, 2))
+    return SortCell(words=sentence("{}{}", words.bare, stale), value=round(price.amount, 2))
 
 
 def _price_date(unit: DerivedUnit) -> SortCell:
     price = unit.result.price
     if price is None:
-        return SortCell(words="")
+        return missing("not known")
     date = dt.date.fromisoformat(price.date)
     return SortCell(words=day(date), value=float(date.toordinal()))
 
@@ -202,7 +222,9 @@ def _carries(unit: DerivedUnit) -> SortCell:
 
 def _cut_off(unit: DerivedUnit) -> SortCell:
     known = carries(unit)
-    return missing() if known is None or known[1] is None else _measured(known[1])
+    if known is None:
+        return missing()
+    return missing("none seen") if known[1] is None else _measured(known[1])
 
 
 def _warm_up(unit: DerivedUnit) -> SortCell:
@@ -211,8 +233,13 @@ def _warm_up(unit: DerivedUnit) -> SortCell:
 
 
 def _cold(unit: DerivedUnit) -> SortCell:
-    """Sorted by the coldest temperature at which it took charge."""
-    words = cold_in_short(unit.result.metrics)
-    accepted = unit.result.metrics.get("accepted_from_c")
-    value = float(f"{accepted.value:.4g}") if accepted and accepted.basis != "reported" else None
-    return missing() if words is None else SortCell(words=words, value=value)
+    """Sorted by the coldest temperature at which it took charge; one that was only seen to refuse is known in part."""
+    words, metrics = cold_in_short(unit.result.metrics), unit.result.metrics
+    accepted, refused = metrics.get("accepted_from_c"), metrics.get("refused_up_to_c")
+    one = accepted or refused
+    if words is None or one is None:
+        return missing()
+    value, is_kept = _digits(one.value, 4), one.basis != "reported"
+    if accepted and is_kept:
+        return SortCell(words=words, value=value)
+    return SortCell(words=words, bound=value, is_kept=is_kept)

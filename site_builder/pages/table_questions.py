@@ -19,18 +19,17 @@ DIGITS = 5
 RAN, STARTED, PREDICTED, NOT, UNKNOWN = "r", "s", "p", "n", "u"
 
 
-def asked_of(unit: DerivedUnit, derived: Derived, classes: tuple[str, ...]) -> dict[str, object]:
+def asked_of(unit: DerivedUnit, derived: Derived) -> dict[str, object]:
     """What the filters compare.
 
-    "of" is the place of its class in `classes` (-1: none); "wh" the limits of the energy delivered (null: open);
+    "of" is the id of its class (null: none); "wh" the limits of the energy delivered (null: open);
     "price" in the catalogue's currency; "heats" whether its label has it heat itself; "points" what it carried and for
     how long; "loads" a letter for each load of the catalogue.
     """
     result = unit.result
-    title = derived.catalogue.classes[result.class_id].title if result.class_id else ""
     energy = result.metrics.get("delivered_wh")
     return {
-        "of": classes.index(title) if title in classes else -1,
+        "of": result.class_id,
         "price": round(result.price.amount, 2) if result.price else None,
         "heats": unit.record.label.heater is not None,
         "wh": limits(energy) if energy and energy.basis != "reported" else None,

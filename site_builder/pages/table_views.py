@@ -12,6 +12,8 @@ from site_builder.pages.text import Shown, place_of_uncertainty
 from site_builder.pages.views import Words
 
 FORM = Markup('class=bar viewBox="0 0 100 9" preserveAspectRatio=none aria-hidden=true')
+# What stands last when a column is sorted, named.
+KNOWN_IN_PART, EVIDENCE_NOT_KEPT = "known in part", "evidence not kept"
 ROWS_IN_PAGE = 200  # more come as data, for the script; without it the pages of the classes name them
 
 
@@ -55,8 +57,8 @@ def cut(value: float, place: int) -> float:
 class SortCell:
     """A cell of the table of all units.
 
-    `value` sorts, or `bound` where only one side is known ("at least 86"); neither: not tested. `spread` is the U of
-    an exact value.
+    `value` sorts, or `bound` where it is known in part ("at least 86") or its evidence was not kept (then not
+    `is_kept`); neither: there is nothing, and the words say why. `spread` is the U of an exact value.
     """
 
     words: Words
@@ -64,6 +66,12 @@ class SortCell:
     bound: float | None = None
     spread: float | None = None
     bar: Bar | None = None
+    is_kept: bool = True
+
+    @property
+    def is_missing(self) -> bool:
+        """Whether there is nothing to sort by."""
+        return self.value is None and self.bound is None
 
     def __html__(self) -> Markup:
         """What stands between the cell's tags."""
@@ -71,7 +79,7 @@ class SortCell:
 
     @property
     def for_script(self) -> list[object]:
-        """[words, what sorts it, U, 1 if that is a bound, bar], cut where nothing follows.
+        """[words, what sorts it, U, 1 if known in part or 2 if not kept, bar], cut where nothing follows.
 
         Words are 0 where they say no more than value ± U, which the script rounds as pages do.
         """
@@ -83,7 +91,7 @@ class SortCell:
             words,
             self.bound if value is None else value,
             spread,
-            None if self.bound is None else 1,
+            None if self.bound is None else 1 if self.is_kept else 2,
             self.bar and self.bar.ends,
         ]
         while whole[-1] is None:
@@ -95,7 +103,8 @@ class SortCell:
 class SortColumn:
     """A column of the table of all units: its heading, the sets it belongs to, and which way it is sorted first.
 
-    `unit` is that of its numbers, where readers may choose another (°C, kg); `in_words`: a number only sorts it.
+    `unit` is that of its numbers, where readers may choose another (°C, kg); `in_words`: a number only sorts it;
+    `lacks` names what a battery has none of here, where its cell's own words do not.
     """
 
     key: str
@@ -106,6 +115,7 @@ class SortColumn:
     is_text: bool = False
     in_words: bool = False
     unit: str = ""
+    lacks: str = ""
 
     @property
     def in_page(self) -> bool:
@@ -131,12 +141,17 @@ class SortRow:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class UnitsTable:
-    """The table, or its first rows, in the order of names."""
+    """The table, or its first rows, in the order of names.
+
+    `load_columns` come last and have no cells: each row's answer is a letter, and `letters` has the cell for each.
+    """
 
     columns: tuple[SortColumn, ...]
     rows: tuple[SortRow, ...]
-    classes: tuple[str, ...]
+    classes: Mapping[str, str]
     loads: Mapping[str, str]
+    load_columns: tuple[SortColumn, ...]
+    letters: Mapping[str, SortCell]
     currency: str
 
     @property
@@ -158,9 +173,12 @@ class UnitsTable:
                     "text": one.is_text,
                     "words": one.in_words,
                     "unit": one.unit,
+                    "lacks": one.lacks,
                 }
-                for one in self.columns
+                for one in (*self.columns, *self.load_columns)
             ],
+            "letters": {letter: cell.for_script for letter, cell in self.letters.items()},
+            "last": [KNOWN_IN_PART, EVIDENCE_NOT_KEPT],
             "rows": [
                 {"id": row.id, "name": row.name, **row.asked, "cells": [cell.for_script for cell in row.cells]}
                 for row in self.rows

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import random
+import re
 from collections.abc import Callable
 
 import pytest
@@ -13,6 +14,7 @@ from playwright.sync_api import Page, expect
 from site_builder.derive.overload import Point, starts
 from site_builder.measured import Bound, Component, Measured
 from site_builder.pages.table_questions import points
+from tests.browser.site_pages import SEEN_TO_MOVE
 
 BOUND, MISSING = "Saltby 100", "Quern 12-100"
 WORDS = {"starts": 1, "will not": 0, "borderline": -1, "not known": -1}
@@ -60,12 +62,12 @@ def test_a_heading_sorts_by_numbers_and_leaves_bounds_and_untested_last(desk_pag
     assert shown[len(exact) :] == [None] * (len(shown) - len(exact))
     assert names(desk_page)[-2:] == [BOUND, MISSING]
     expect(desk_page.locator("#table-note")).to_contain_text(f"Sorted by Delivered, Wh, {direction}")
-    expect(desk_page.locator("#table-note")).to_contain_text("1 known from one side only, 1 not tested")
+    expect(desk_page.locator("#table-note")).to_contain_text("; last, whichever way: 1 known in part, 1 not tested.")
 
 
 def test_the_keyboard_sorts_as_the_mouse_does_and_stays_where_it_was(desk_page: Page) -> None:
     desk_page.goto("/")
-    heading = desk_page.get_by_role("button", name="Price", exact=True)
+    heading = desk_page.get_by_role("button", name="Price, €")
     heading.focus()
     desk_page.keyboard.press("Enter")
     expect(desk_page.locator("#units th[aria-sort]")).to_have_attribute("aria-sort", "ascending")
@@ -76,7 +78,7 @@ def test_the_keyboard_sorts_as_the_mouse_does_and_stays_where_it_was(desk_page: 
 
 def test_rows_that_are_alike_keep_the_order_of_names(desk_page: Page) -> None:
     desk_page.goto("/")
-    desk_page.get_by_role("button", name="Price", exact=True).click()
+    desk_page.get_by_role("button", name="Price, €").click()
     desk_page.get_by_role("button", name="Place in class").click()
     expect(desk_page.locator("#table-note")).to_contain_text("Sorted by Place in class")
     groups: dict[float | None, list[str]] = {}
@@ -163,6 +165,154 @@ def test_an_address_brings_the_same_view_to_somebody_else(desk_page: Page, page:
     expect(page.locator("#units th[aria-sort=descending]")).to_have_text("Carries 10 s, A")
 
 
+SHOWN = "[...document.querySelectorAll('#units tr > *')].map((cell) => cell.innerText.trim())"
+
+
+@pytest.mark.parametrize("chosen", ["capacity", "overload", "cold", "cost", "build", "loads"])
+def test_each_set_of_columns_is_there_again_after_a_reload(desk_page: Page, chosen: str) -> None:
+    desk_page.goto("/")
+    desk_page.locator("#columns label").get_by_text(chosen, exact=True).click()
+    expect(desk_page).to_have_url(re.compile(f"columns={chosen}$"))
+    before = desk_page.evaluate(SHOWN)
+    desk_page.reload()
+    expect(desk_page.locator(f"#columns [value={chosen}]")).to_be_checked()
+    assert desk_page.evaluate(SHOWN) == before
+
+
+def test_no_column_at_all_and_one_are_there_again_after_a_reload(desk_page: Page) -> None:
+    for address, count in [("/?columns=", 1), ("/?columns=charging_cold", 2)]:
+        desk_page.goto(address)
+        expect(desk_page.locator("#units thead th")).to_have_count(count)
+
+
+def test_a_class_is_asked_by_its_id_and_a_number_from_before_asks_nothing(desk_page: Page) -> None:
+    desk_page.goto("/")
+    every = len(names(desk_page))
+    narrowed(desk_page, **{"class": "24v-100ah"})
+    expect(desk_page.locator(".in-force")).to_contain_text(f"24 V (25.6 V nominal), 100 Ah class: 1 of {every}")
+    assert "class=24v-100ah" in desk_page.url
+    desk_page.reload()
+    assert names(desk_page) == ["Mossgarth M24-100"]
+    desk_page.goto("/?class=1&heater=yes")
+    expect(desk_page.locator(".in-force")).to_contain_text("heats itself: 4 of")
+    expect(desk_page.get_by_label("Class")).to_have_value("")
+
+
+@pytest.mark.parametrize(
+    ("address", "said"),
+    [
+        (
+            "/?sort=charging_cold",
+            "Charging in the cold, ascending; last, whichever way: 1 known in part, 4 not tested.",
+        ),
+        ("/?sort=-score", "Score of 100, descending; last, whichever way: 4 no score."),
+        ("/?columns=overload&sort=carries_10_s_a", "ascending; last, whichever way: 10 known in part, 2 not tested."),
+        ("/?sort=heater_w", "Heater, W, ascending; last, whichever way: 1 not tested, 8 no heater."),
+        ("/?columns=cold&sort=mass_kg", "Sorted by Mass, kg, ascending; last, whichever way: 1 not tested."),
+    ],
+)
+def test_what_stands_last_is_counted_by_what_it_is(desk_page: Page, address: str, said: str) -> None:
+    desk_page.goto(address)
+    expect(desk_page.locator("#table-note")).to_contain_text(said)
+
+
+def test_capped_scores_stand_where_their_value_puts_them(desk_page: Page) -> None:
+    desk_page.goto("/?sort=score")
+    expect(desk_page.locator("#table-note")).to_contain_text("Sorted by Score of 100")
+    assert names(desk_page)[:2] == ["Nettle 95", "Wendlecote W100"]
+
+
+SHARED = (
+    "/?columns=overload&sort=-carries_10_s_a&heater=yes",
+    "/?columns=cost&sort=price",
+    "/?price=300&wh=1200&units=nettle-95,saltby-100",
+    "/?amps=-5",
+)
+
+
+@pytest.mark.parametrize("address", ["/", *SHARED])
+@pytest.mark.parametrize("width", [320, 390, 1280])
+def test_nothing_is_seen_to_move_when_a_shared_address_opens(
+    new_page: Callable[..., Page], address: str, width: int
+) -> None:
+    view = new_page(width=width)
+    view.add_init_script(
+        """window.shift = 0;
+        new PerformanceObserver((list) => {
+          for (const entry of list.getEntries()) if (!entry.hadRecentInput) window.shift += entry.value;
+        }).observe({ type: "layout-shift", buffered: true });"""
+    )
+    view.goto(address, wait_until="networkidle")
+    expect(view.locator("#units tbody tr").first).to_be_visible()
+    view.evaluate("() => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))")
+    assert view.evaluate("window.shift") < SEEN_TO_MOVE
+
+
+def test_a_shared_address_shows_the_table_even_where_its_scripts_do_not_come(
+    new_page: Callable[..., Page], page: Page
+) -> None:
+    plain = new_page(java_script_enabled=False)
+    plain.goto(SHARED[0])
+    expect(plain.locator("#units tbody tr").first).to_be_visible()
+    page.route("**/assets/table-tools.js", lambda route: route.fulfill(body="", content_type="text/javascript"))
+    page.goto(SHARED[0])
+    expect(page.locator("#units tbody tr").first).to_be_visible()
+
+
+def test_all_of_a_headings_cell_sorts_and_says_so_by_an_arrow(page: Page) -> None:
+    page.goto("/")
+    heading = page.locator("#units th[data-key=price_per_kwh]")
+    arrow = "cell => getComputedStyle(cell.querySelector('button'), '::after').content"
+    assert "↕" in heading.evaluate(arrow)
+    heading.click(position={"x": 2, "y": 2})
+    expect(heading).to_have_attribute("aria-sort", "ascending")
+    assert "▴" in heading.evaluate(arrow)
+
+
+def test_rows_are_whole_pixels_high_so_that_their_lines_do_not_break(page: Page) -> None:
+    for address in ("/", "/?columns=cost"):
+        page.goto(address)
+        expect(page.locator("#units tbody tr").first).to_be_visible()
+        heights = page.evaluate("[...document.querySelectorAll('#units tbody tr')].map((row) => row.offsetHeight)")
+        exact = "[...document.querySelectorAll('#units tbody tr')].map((row) => row.getBoundingClientRect().height)"
+        assert page.evaluate(exact) == heights
+
+
+def test_what_is_no_number_from_0_up_is_refused_in_words(desk_page: Page) -> None:
+    desk_page.goto("/")
+    every = len(names(desk_page))
+    narrowed(desk_page, amps="-5")
+    expect(desk_page.locator(".refused")).to_have_text(
+        "“Carries at least, A”: needs a number from 0 up, and is not asked."
+    )
+    expect(desk_page.locator(".in-force")).to_have_text(f"all {every}")
+    expect(desk_page.get_by_label("Carries at least, A")).to_have_attribute("aria-invalid", "true")
+    assert "amps" not in desk_page.url
+    narrowed(desk_page, amps="5", wh="1200")
+    expect(desk_page.locator(".refused")).to_be_hidden()
+    expect(desk_page.locator(".in-force")).to_contain_text("delivered at least 1\u202f200\u202fWh")
+
+
+def test_a_sentence_above_the_table_says_what_its_boxes_are_for(page: Page) -> None:
+    page.goto("/")
+    hint = page.get_by_text("Tick up to four to compare them.")
+    expect(hint).to_be_visible()
+    hint.get_by_role("link", name="compare").click()
+    expect(page).to_have_url(re.compile("/compare/$"))
+
+
+def test_the_set_of_loads_tells_what_ran_from_what_should(desk_page: Page) -> None:
+    desk_page.goto("/?columns=loads&sort=-load_table-saw")
+    expect(desk_page.locator("#table-note")).to_contain_text(
+        "Sorted by Table saw, descending; last, whichever way: 5 not"
+    )
+    saw = desk_page.locator("#units tbody tr").filter(has_text="Tolgate 100L").locator("td").nth(4)
+    expect(saw).to_have_text("ran")
+    assert names(desk_page)[0] == "Tolgate 100L"
+    desk_page.locator("#columns summary").click()
+    expect(desk_page.locator("#columns details").get_by_label("Anchor winch")).not_to_be_checked()
+
+
 def test_an_address_that_somebody_made_up_does_no_harm(page: Page) -> None:
     page.goto("/?columns=none,<b>&sort=-nothing&units=nobody,<i>&class=99&seconds=x&words=%3Cimg%20src=x%3E")
     expect(page.locator(".in-force")).to_contain_text("<img src=x>")
@@ -174,7 +324,7 @@ def test_column_sets_show_other_figures_of_the_same_rows(desk_page: Page) -> Non
     expect(desk_page.get_by_role("button", name="Carries 10 s, A")).to_have_count(0)
     desk_page.get_by_text("overload", exact=True).click()
     expect(desk_page.get_by_role("button", name="Carries 10 s, A")).to_be_visible()
-    expect(desk_page.get_by_role("button", name="Price", exact=True)).to_have_count(0)
+    expect(desk_page.get_by_role("button", name="Price, €")).to_have_count(0)
 
 
 def test_columns_are_chosen_one_by_one(desk_page: Page) -> None:
@@ -187,10 +337,11 @@ def test_columns_are_chosen_one_by_one(desk_page: Page) -> None:
     assert "heater_w" in desk_page.url
 
 
-def test_a_phone_keeps_name_score_delivered_and_price(page: Page) -> None:
+def test_a_phone_keeps_name_score_delivered_and_prices(page: Page) -> None:
     page.goto("/")
     headings = page.locator("#units thead th:visible")
-    expect(headings).to_have_text(["Battery", "Score of 100", "Delivered, Wh", "Price"])
+    expect(headings).to_have_text(["Battery", "Score of 100", "Delivered, Wh", "Price, €", "€ per kWh it holds"])
+    expect(page.locator(".is-wide")).to_have_count(0)
     page.get_by_text("overload", exact=True).click()
     expect(page.get_by_role("button", name="Carries 10 s, A")).to_be_attached()
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
@@ -229,6 +380,36 @@ def test_the_rows_found_are_copied_as_csv(desk_page: Page) -> None:
     ferngate = dict(zip(rows[0], next(row for row in rows if row[0] == "Ferngate F90"), strict=True))
     assert float(ferngate["Delivered, Wh"]) == pytest.approx(1181, abs=1)
     assert ferngate["Mass, kg"] == "10.38"
+    assert (ferngate["Delivered, Wh ±"], ferngate["Price, €"]) == ("10.1", "289")
+
+
+def copied(page: Page) -> dict[str, dict[str, str]]:
+    """The table as CSV, by battery and heading."""
+    page.evaluate("Object.defineProperty(navigator, 'clipboard', { value: undefined })")
+    page.get_by_role("button", name="Copy as CSV").click()
+    sheet = page.get_by_label("The table as CSV")
+    expect(sheet).to_be_visible()
+    rows = list(csv.reader(io.StringIO(sheet.input_value())))
+    assert len(set(rows[0])) == len(rows[0]), "each column has a name of its own"
+    return {row[0]: dict(zip(rows[0], row, strict=True)) for row in rows[1:]}
+
+
+def test_of_a_bound_the_csv_has_the_ends_that_are_sure_and_no_value(desk_page: Page) -> None:
+    desk_page.goto("/?columns=delivered_wh,price,price_per_kwh,carries_10_s_a,score,mass_kg")
+    rows = copied(desk_page)
+    saltby = rows["Saltby 100"]
+    assert (saltby["Delivered, Wh"], saltby["Delivered, Wh ±"], saltby["Delivered, Wh, at least"]) == ("", "", "1190")
+    assert (saltby["€ per kWh it holds"], saltby["€ per kWh it holds, at most"]) == ("", "218")
+    assert (saltby["Carries 10 s, A, at least"], saltby["Carries 10 s, A, at most"]) == ("98", "180")
+    assert (saltby["Score of 100"], saltby["Score of 100, at least"], saltby["Score of 100, at most"]) == (
+        "66.95",
+        "48",
+        "91",
+    )
+    assert (rows["Arnwick Polar"]["Price, €"], rows["Arnwick Polar"]["Price, €, note"]) == ("418", "about")
+    assert (rows["Otterfold OF200"]["Mass, kg"], rows["Otterfold OF200"]["Mass, kg, note"]) == ("21", "label")
+    assert (rows["Quern 12-100"]["Delivered, Wh"], rows["Quern 12-100"]["Delivered, Wh, note"]) == ("", "not tested")
+    assert rows["Nettle 95"]["Score of 100, note"] == "capped"
 
 
 def test_where_the_clipboard_is_closed_the_text_is_shown_and_selected(desk_page: Page) -> None:

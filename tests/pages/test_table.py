@@ -24,6 +24,7 @@ from site_builder.measured import Component, Measured
 from site_builder.pages.class_page import class_page
 from site_builder.pages.home_page import home_page, units_table
 from site_builder.pages.rendering import render_page
+from site_builder.pages.table_loads import MOST_IN_SET
 from site_builder.pages.table_questions import limits, loads, points
 from site_builder.pages.table_views import ROWS_IN_PAGE, Bar, SortCell, cut
 from site_builder.pages.text import quantity
@@ -59,15 +60,53 @@ def cell_of(data: dict[str, Any], name: str, key: str) -> list[Any]:
     return cell
 
 
-def test_a_number_sorts_by_its_value_a_bound_as_one_and_nothing_by_nothing(data: dict[str, Any]) -> None:
+def test_a_number_sorts_by_its_value_a_bound_by_its_sure_end_and_nothing_by_nothing(data: dict[str, Any]) -> None:
     words, value, spread, *_ = cell_of(data, "Ferngate F90", "delivered_wh")
     assert (words, value, spread) == (0, pytest.approx(1181, abs=1), pytest.approx(10, abs=1))
-    words, value, spread, is_bound, bar = cell_of(data, "Saltby 100", "delivered_wh")
-    assert words.startswith("at least")
-    assert value > 1000
-    assert (spread, is_bound, bar[-1]) == (None, 1, 1)
+    words, value, spread, kind, bar = cell_of(data, "Saltby 100", "delivered_wh")
+    assert words == "at least 1\u202f190"
+    assert 1190 <= value < 1200
+    assert (spread, kind, bar[-1]) == (None, 1, 1)
+    words, value, *_ = cell_of(data, "Saltby 100", "price_per_kwh")
+    assert words == "at most 218"
+    assert 217 < value <= 218
     (words,) = cell_of(data, "Quern 12-100", "delivered_wh")
     assert "not tested" in words
+
+
+def test_what_is_known_in_part_is_told_from_what_is_not_known_and_from_what_is_not_there(data: dict[str, Any]) -> None:
+    assert data["last"] == ["known in part", "evidence not kept"]
+    words, value, _, kind = cell_of(data, "Wendlecote W100", "charging_cold")
+    assert words.startswith("refused at")
+    assert (value, kind) == (-9.1, 1)
+    assert cell_of(data, "Nettle 95", "score")[1:4] == [40.0, None, None], "a capped score is exact"
+    assert cell_of(data, "Nettle 95", "heater_w") == ['<span class="missing">no heater</span>']
+    assert cell_of(data, "Otterfold OF200", "cut_off_a") == ['<span class="missing">none seen</span>']
+    lacks = {column["key"]: column["lacks"] for column in data["columns"] if column["lacks"]}
+    assert lacks == {"score": "no score", "place": "no place"}
+
+
+def test_evidence_that_was_not_kept_is_a_kind_of_its_own() -> None:
+    assert SortCell(words="94", bound=94.0, is_kept=False).for_script == ["94", 94.0, None, 2]
+
+
+def test_no_column_is_called_like_a_set_so_that_an_address_means_one_of_them(data: dict[str, Any]) -> None:
+    sets = {name for column in data["columns"] for name in column["sets"]}
+    assert sets == {"main", "capacity", "overload", "cold", "cost", "build", "loads"}
+    assert not sets & {column["key"] for column in data["columns"]}
+
+
+def test_a_column_of_a_load_has_a_cell_for_each_letter_and_the_most_seen_are_a_set(data: dict[str, Any]) -> None:
+    of_loads = [column for column in data["columns"] if column["key"].startswith("load_")]
+    letters = [[row["loads"][place] for row in data["rows"]] for place in range(len(of_loads))]
+    assert {letter for column in letters for letter in column} <= set(data["letters"])
+    seen = [sum(letter in "rs" for letter in column) for column in letters]
+    in_set = ["loads" in column["sets"] for column in of_loads]
+    assert sum(in_set) == MOST_IN_SET
+    chosen = [count for count, is_in in zip(seen, in_set, strict=True) if is_in]
+    others = [count for count, is_in in zip(seen, in_set, strict=True) if not is_in]
+    assert min(chosen) >= max(others)
+    assert "Table saw" in [column["heading"] for column in of_loads if column["sets"]]
 
 
 def test_the_page_has_the_main_columns_and_the_script_has_all(demo: Derived, data: dict[str, Any]) -> None:
@@ -77,9 +116,9 @@ def test_the_page_has_the_main_columns_and_the_script_has_all(demo: Derived, dat
     main = [column for column in data["columns"] if "main" in column["sets"]]
     plain = [re.sub("<[^>]+>", "", column["heading"]) for column in main]
     assert headings == ["Battery", *plain]
-    assert [column["key"] for column in main if column["phone"]] == ["score", "delivered_wh", "price"]
+    assert [column["key"] for column in main if column["phone"]] == ["score", "delivered_wh", "price", "price_per_kwh"]
     assert len(data["columns"]) > len(main) + 10
-    assert all(len(row["cells"]) == len(data["columns"]) for row in data["rows"])
+    assert all(len(row["cells"]) + len(row["loads"]) == len(data["columns"]) for row in data["rows"])
 
 
 def test_of_many_units_the_page_holds_the_first_rows_and_says_where_the_rest_is(five_hundred: Derived) -> None:
@@ -217,4 +256,5 @@ def test_demo_units_answer_from_their_own_evidence(data: dict[str, Any]) -> None
     assert rows["ferngate-f90"]["heats"] is True
     assert rows["ferngate-f90"]["price"] == 289
     assert rows["quern-12-100"]["wh"] is None
+    assert rows["ferngate-f90"]["of"] == "12v-100ah", "an id, which stays when a class is added"
     assert all(math.isfinite(number) for row in data["rows"] for one in row["points"] for number in one if number)

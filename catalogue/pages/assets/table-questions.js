@@ -2,7 +2,7 @@
  * What the table of all units is asked: by name, class, price, energy, heater, current carried, load. Each row answers
  * from its evidence: yes, no, or not known, which is counted apart. What is asked stands in words above the table.
  *
- * A row has: name; of, the place of its class (-1: none); price (null: not known); heats; wh, the limits of the energy
+ * A row has: name; of, the id of its class (null: none); price (null: not known); heats; wh, the limits of the energy
  * delivered (null: open); points, [surely at least A, A, at least s] of what it carried, and where it cut off then also
  * [at most s, surely at most A] (null: open); loads, a letter for each load as the form lists them: r ran, s started and cut off later,
  * p should start, n will not, u not known.
@@ -48,13 +48,16 @@
   const number = (text, open) => (text === "" ? open : Number(text));
   const amount = (value) => (value === null ? null : [value, value]);
 
+  /* Thousands set apart, as on every page. */
+  const digits = (text) => String(Number(text)).replace(/^\d+/, (whole) => whole.replace(/\B(?=(\d{3})+$)/g, THIN));
+
   function timeWords(seconds) {
-    return seconds >= 120 && seconds % 60 === 0 ? `${seconds / 60}${THIN}min` : `${seconds}${THIN}s`;
+    return seconds >= 120 && seconds % 60 === 0 ? `${digits(seconds / 60)}${THIN}min` : `${digits(seconds)}${THIN}s`;
   }
 
   function rangeWords(least, most, unit, what) {
-    if (least !== "" && most !== "") return `${what}${least} to ${most}${THIN}${unit}`;
-    return least !== "" ? `${what}at least ${least}${THIN}${unit}` : `${what}up to ${most}${THIN}${unit}`;
+    if (least !== "" && most !== "") return `${what}${digits(least)} to ${digits(most)}${THIN}${unit}`;
+    return least !== "" ? `${what}at least ${digits(least)}${THIN}${unit}` : `${what}up to ${digits(most)}${THIN}${unit}`;
   }
 
   const chosenText = (name) => field(name).selectedOptions[0].textContent;
@@ -72,7 +75,7 @@
     },
     {
       fields: ["class"],
-      answer: (asked) => ({ of }) => (of === Number(asked.class) ? YES : NO),
+      answer: (asked) => ({ of }) => (of === asked.class ? YES : NO),
       words: () => chosenText("class"),
     },
     {
@@ -93,7 +96,7 @@
     {
       fields: ["amps"],
       answer: ({ amps, seconds }) => ({ points }) => carries(points, Number(amps), Number(seconds)),
-      words: ({ amps, seconds }) => `carries at least ${amps}${THIN}A for ${timeWords(Number(seconds))}`,
+      words: ({ amps, seconds }) => `carries at least ${digits(amps)}${THIN}A for ${timeWords(Number(seconds))}`,
     },
     {
       fields: ["load"],
@@ -105,8 +108,12 @@
     },
   ];
 
+  const controls = [...form.elements].filter(({ name }) => name);
+  const isRefused = ({ validity }) => validity.rangeUnderflow || validity.badInput;
+
+  /* What is no number, or below nothing, is not asked, and the form says so. */
   function asked() {
-    const values = Object.fromEntries([...form.elements].filter(({ name }) => name).map((one) => [one.name, one.value.trim()]));
+    const values = Object.fromEntries(controls.map((one) => [one.name, isRefused(one) ? "" : one.value.trim()]));
     if (values.seconds === "") values.seconds = field("seconds").defaultValue;
     return values;
   }
@@ -126,11 +133,18 @@
     };
   }
 
-  const inForce = form.querySelector(".in-force");
+  const [inForce, refused] = [form.querySelector(".in-force"), form.querySelector(".refused")];
   const [clear, unknown] = [form.querySelector(".clear"), form.querySelector(".unknown")];
   const all = Number(document.getElementById("units").dataset.rows);
 
+  function refuse() {
+    for (const one of controls) one.ariaInvalid = isRefused(one) ? "true" : null;
+    const names = controls.filter(isRefused).map((one) => `“${one.ariaLabel}”`);
+    refused.textContent = names.length ? `${names.join(", ")}: needs a number from 0 up, and is not asked.` : "";
+  }
+
   function say() {
+    refuse();
     const values = asked();
     const words = active(values).map((question) => question.words(values));
     const { yes, unknown: open } = view.found;
@@ -157,7 +171,10 @@
   }
 
   function ask(values) {
-    for (const control of form.elements) if (control.name && values.has(control.name)) control.value = values.get(control.name);
+    for (const control of controls) {
+      if (values.has(control.name)) control.value = values.get(control.name);
+      if (control.selectedIndex < 0) control.selectedIndex = 0; // a list that has no such entry
+    }
     const current = asked();
     return { ask: together(active(current).map((question) => question.answer(current))) };
   }

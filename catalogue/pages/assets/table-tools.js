@@ -1,9 +1,11 @@
 /*
- * What is done with the table of all units: its view kept in the address, copied as CSV, and up to four units picked to
- * be compared. The last script of the table: it starts with what the address says.
+ * What is done with the table of all units: its view kept in the address, and up to four units picked to be compared.
+ * The last script of the table: it starts with what the address says. The page holds the table back under .held until
+ * that is drawn.
  *
- * Address: what the filters ask, by their fields' names; columns=capacity, or keys with commas; sort=price, or
- * sort=-price from the top; unknown=1; units=a,b picked. Behind "?", from file:// behind "#?".
+ * Address: what the filters ask, by their fields' names; columns=capacity for a set, which no column is called like, or
+ * keys with commas; sort=price, or sort=-price from the top; unknown=1; units=a,b picked. Behind "?", from file://
+ * behind "#?".
  */
 (function () {
   "use strict";
@@ -34,21 +36,29 @@
     else history.replaceState(null, "", location.pathname + query + location.hash);
   }
 
+  async function start() {
+    offer();
+    try {
+      if (String(read())) await follow(read());
+    } finally {
+      document.documentElement.classList.remove("held");
+    }
+  }
+
   async function follow(values) {
-    if (!String(values)) return;
     const data = await view.load();
     const keys = new Set(data.columns.map(({ key }) => key));
-    const wanted = (values.get("columns") ?? "main").split(",");
-    const chosen = wanted.filter((key) => keys.has(key));
-    const set = data.columns.some(({ sets }) => sets.includes(wanted[0])) ? wanted[0] : "main";
+    const wanted = values.get("columns") ?? "main";
+    const isSet = data.columns.some(({ sets }) => sets.includes(wanted));
+    const chosen = wanted.split(",").filter((key) => keys.has(key));
     const sort = values.get("sort") ?? "";
     const key = sort.replace(/^-/, "");
     const named = new Map(data.rows.map(({ id, name }) => [id, name]));
     for (const id of (values.get("units") ?? "").split(",")) if (named.has(id) && picked.size < MOST) picked.set(id, named.get(id));
-    view.change({
+    await view.change({
       ...questions.ask(values),
-      set: chosen.length ? "main" : set,
-      chosen: chosen.length ? chosen : null,
+      set: isSet ? wanted : "main",
+      chosen: !isSet && (chosen.length || wanted === "") ? chosen : null,
       sorted: keys.has(key) || key === "name" ? { key, down: sort.startsWith("-") } : null,
       withUnknown: values.has("unknown"),
     });
@@ -98,82 +108,12 @@
     });
   }
 
-  /* CSV: all rows found, in the columns shown; beside each number what is known of it. */
-
-  function csv() {
-    const columns = view.columns();
-    const heading = ({ heading, words }) => (words ? [plain(heading)] : [plain(heading), "±, or in words"]);
-    const rows = [...view.found.yes, ...(view.withUnknown ? view.found.unknown : [])];
-    const lines = [["Battery", ...columns.flatMap(heading)], ...rows.map((row) => [row.name, ...columns.flatMap((one) => cellsOf(row, one))])];
-    return lines.map((line) => line.map(quoted).join(",")).join("\r\n") + "\r\n";
-  }
-
-  function cellsOf(row, column) {
-    const [, value, spread] = row.cells[column.place];
-    const words = plain(view.html(row.cells[column.place], column.unit));
-    if (column.words) return [words];
-    if (value === undefined) return ["", words];
-    const inUnit = (number) => window.quantities?.chosen(number, column.unit) ?? number;
-    const shown = inUnit(value);
-    const known = spread ? Number((inUnit(value + spread) - shown).toPrecision(3)) : /[a-z]/.test(words) ? words : "";
-    return [Number(shown.toPrecision(6)), known];
-  }
-
-  function plain(html) {
-    const element = document.createElement("template");
-    element.innerHTML = html;
-    window.quantities?.within(element.content);
-    return element.content.textContent.replace(/\s+/g, " ").trim();
-  }
-
-  /* A cell that begins like a formula would be one in a spreadsheet; names come from others. */
-  function quoted(value) {
-    const text = typeof value === "string" && /^[=+\-@\t]/.test(value) ? `'${value}` : String(value);
-    return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
-  }
-
-  async function copy() {
-    await view.load();
-    if (!view.found) await view.change({});
-    const text = csv();
-    try {
-      await navigator.clipboard.writeText(text);
-      told.textContent = `Copied ${text.trimEnd().split("\r\n").length - 1} rows.`;
-    } catch {
-      byHand(text);
-    }
-  }
-
-  /* Where a page may not write to the clipboard, the text is shown and selected. */
-  function byHand(text) {
-    sheet.hidden = false;
-    sheet.value = text;
-    sheet.focus();
-    sheet.select();
-    told.textContent = document.execCommand("copy") ? "Copied." : "Copy what is selected.";
-  }
-
-  const button = document.createElement("button");
-  const told = document.createElement("span");
-  const sheet = document.createElement("textarea");
-
-  function start() {
-    button.type = "button";
-    button.className = "more";
-    button.textContent = "Copy as CSV";
-    button.addEventListener("click", copy);
-    told.setAttribute("role", "status");
-    sheet.hidden = true;
-    sheet.readOnly = true;
-    sheet.ariaLabel = "The table as CSV";
-    tools.append(button, told);
-    tools.after(sheet);
+  function offer() {
     line.hidden = true;
     tools.before(line);
     offerPicks();
     view.lead = (row) => box(row.id, row.name);
     view.heard.push(showPicks, write);
-    follow(read());
   }
 
   start();

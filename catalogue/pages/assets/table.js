@@ -1,14 +1,15 @@
 /*
- * The table of all units: draws it, sorts it, chooses its columns. table-questions.js filters it, table-tools.js keeps
- * it in the address, copies it and picks from it.
+ * The table of all units: draws it and sorts it. table-columns.js chooses its columns, table-questions.js filters it,
+ * table-csv.js copies it, table-tools.js keeps it in the address and picks from it.
  *
  * The page holds the main columns of the first rows; everything else comes with assets/units-table.js, which assigns
- * window.unitsTable = {columns, rows} and is fetched when somebody first asks for anything. A row has a cell for each
- * column: [words, value, U, isBound, bar], cut where nothing follows. Words are HTML, or 0 where they are value ± U;
- * a bound is known from one side only, and a cell without a value not at all: those stand last whichever way the table
- * is sorted. Of many rows the first 80 are drawn; all are sorted, found and copied.
+ * window.unitsTable = {columns, rows, letters, last} and is fetched when somebody first asks for anything. A row has a
+ * cell for each column: [words, value, U, kind, bar], cut where nothing follows. Words are HTML, or 0 where they are
+ * value ± U. A kind is 1 where something is known in part, 2 where its evidence was not kept ("last" has words for
+ * both); a cell of words alone has nothing. Those stand last whichever way the table is sorted. The last columns, of
+ * loads, have one of the letters' cells each. Of many rows the first 80 are drawn; all are sorted, found and copied.
  *
- * window.unitsView, for the other two:
+ * window.unitsView, for the others:
  *   ask(row)        1 yes, 0 no, -1 not known: whether a row is shown; set by the filters
  *   lead(row)       HTML before a row's name; set by the tools
  *   heard(view)     functions called after each drawing
@@ -18,13 +19,14 @@
  *   found           {yes, unknown}: rows after the last drawing, in their order; null before the first
  *   load()          promises the data; change(values) takes some of the above, and draws
  *   columns()       those shown, each with its place in a row's cells; html(cell, unit) what stands in a cell
+ *   plain(html)     the text of such HTML, in the units chosen
  */
 (function () {
   "use strict";
 
   const DRAWN_ROWS = 80;
   const FORM = 'class=bar viewBox="0 0 100 9" preserveAspectRatio=none aria-hidden=true'; // as table_views.py has it
-  const EXACT = 0, BOUND = 1, MISSING = 2;
+  const EXACT = 0, MISSING = 3;
   const table = document.getElementById("units");
   if (!table) return;
   const [head, body, frame] = [table.tHead, table.tBodies[0], table.parentNode];
@@ -46,18 +48,24 @@
     columns,
     html,
     escaped,
+    plain,
   };
 
   let loading;
   function load() {
     loading ??= window.site.script("assets/units-table.js").then(
-      () => window.unitsTable,
+      () => complete(window.unitsTable),
       () => {
         note.textContent = "The rest of the table could not be loaded; the rows stand by name.";
         throw new Error("assets/units-table.js did not load");
       }
     );
     return loading;
+  }
+
+  function complete(data) {
+    for (const row of data.rows) for (const letter of row.loads) row.cells.push(data.letters[letter]);
+    return data;
   }
 
   async function change(values) {
@@ -83,7 +91,7 @@
     return [...rows].sort((a, b) => compare(a.cells[place], b.cells[place], sign));
   }
 
-  const kindOf = (cell) => (cell.length === 1 ? MISSING : cell[3] ? BOUND : EXACT);
+  const kindOf = (cell) => (cell.length === 1 ? MISSING : cell[3] ?? EXACT);
 
   function compare(a, b, sign) {
     return kindOf(a) - kindOf(b) || sign * ((a[1] ?? 0) - (b[1] ?? 0));
@@ -99,6 +107,7 @@
     }
     view.found = { yes, unknown };
     const shown = columns();
+    table.dataset.set = view.chosen ? "" : view.set;
     drawHead(shown);
     const drawn = [...yes, ...(view.withUnknown ? unknown : [])];
     body.innerHTML = drawn.slice(0, view.limit).map((row, i) => rowHtml(row, shown, i >= yes.length)).join("");
@@ -106,7 +115,7 @@
     window.quantities?.within(table);
     say();
     view.heard.forEach((hear) => hear(view));
-    requestAnimationFrame(fit);
+    fit(); // at once: what comes in a later frame would be seen to move
   }
 
   /* On a phone the main columns leave room for four; whoever chose others gets them all, and moves sideways. */
@@ -147,6 +156,13 @@
     return text.replace(/[&<>"]/g, (found) => named[found]);
   }
 
+  function plain(html) {
+    const element = document.createElement("template");
+    element.innerHTML = html;
+    window.quantities?.within(element.content);
+    return element.content.textContent.replace(/\s+/g, " ").trim();
+  }
+
   /* Only where other columns are shown: a heading that was pressed keeps the focus. */
   function drawHead(shown) {
     const cells = shown.map((column) => `<th scope="col" data-key="${column.key}"${classOf(column)}>${column.heading}</th>`);
@@ -179,17 +195,22 @@
     change({ sorted: { key, down: isAgain ? !first : first }, limit: view.limit });
   }
 
+  /* What stands last is counted by what it is: known in part, not kept, and then by its own words. */
   function say() {
     if (!view.sorted) return;
     const { key, down } = view.sorted;
-    const place = window.unitsTable.columns.findIndex((column) => column.key === key);
-    const kinds = place < 0 ? [] : view.found.yes.map((row) => kindOf(row.cells[place]));
-    const count = (kind) => kinds.filter((one) => one === kind).length;
-    const words = [[BOUND, "known from one side only"], [MISSING, "not tested"]];
-    const apart = words.filter(([kind]) => count(kind)).map(([kind, said]) => `${count(kind)} ${said}`);
-    const last = apart.length ? `; last, whichever way: ${apart.join(", ")}` : "";
-    const heading = head.querySelector(`[data-key="${key}"]`)?.textContent.trim() ?? key;
-    note.textContent = `Sorted by ${heading}, ${down ? "descending" : "ascending"}${last}.`;
+    const { columns, last } = window.unitsTable;
+    const place = columns.findIndex((column) => column.key === key);
+    const counts = new Map();
+    for (const { cells } of place < 0 ? [] : view.found.yes) {
+      const kind = kindOf(cells[place]);
+      if (kind === EXACT) continue;
+      const said = kind === MISSING ? columns[place].lacks || plain(cells[place][0]) : last[kind - 1];
+      counts.set(said, (counts.get(said) ?? 0) + 1);
+    }
+    const apart = [...counts].map(([said, count]) => `${count} ${said}`).join(", ");
+    const heading = place < 0 ? "name" : plain(columns[place].heading);
+    note.textContent = `Sorted by ${heading}, ${down ? "descending" : "ascending"}${apart && `; last, whichever way: ${apart}`}.`;
   }
 
   const more = document.createElement("button");
@@ -203,34 +224,6 @@
     frame.classList.toggle("is-wide", table.offsetWidth > frame.clientWidth);
   }
 
-  /* Columns by sets, and one by one. */
-  function offerColumns() {
-    const choice = document.getElementById("columns");
-    const list = choice.querySelector("details .controls");
-    choice.hidden = false;
-    choice.addEventListener("change", ({ target }) => {
-      if (target.name === "columns") change({ set: target.value, chosen: null });
-      else change({ chosen: [...list.querySelectorAll(":checked")].map((box) => box.value) });
-    });
-    choice.querySelector("details").addEventListener("toggle", () => load().then(() => listColumns(list)));
-    view.heard.push(() => {
-      for (const radio of choice.querySelectorAll("[name=columns]")) radio.checked = !view.chosen && radio.value === view.set;
-      if (list.children.length) listColumns(list);
-    });
-  }
-
-  function listColumns(list) {
-    const shown = new Set(columns().map(({ key }) => key));
-    if (!list.children.length) {
-      const boxes = window.unitsTable.columns.map(
-        ({ key, heading }) => `<label><input type="checkbox" value="${key}"> ${heading}</label>`
-      );
-      list.innerHTML = boxes.join("");
-      window.quantities?.within(list);
-    }
-    for (const box of list.querySelectorAll("input")) box.checked = shown.has(box.value);
-  }
-
   function start() {
     more.type = "button";
     more.className = "more";
@@ -238,7 +231,6 @@
     more.addEventListener("click", () => change({ limit: Infinity }));
     document.getElementById("table-tools").append(more);
     offerSorting();
-    offerColumns();
     offerMore(Number(table.dataset.rows)); // the page holds no more than are drawn
     document.addEventListener("quantities", () => view.sorted && say());
     new ResizeObserver(fit).observe(frame);
