@@ -20,9 +20,13 @@ from site_builder.fields import (
     Milliohms,
     Name,
     Names,
+    PositiveAmps,
     PositiveCount,
+    PositiveVolts,
+    PositiveWatts,
     Record,
     Seconds,
+    SignedAmps,
     StoppedBy,
     Text,
     VideoSecond,
@@ -71,8 +75,8 @@ class Sense(Record):
 class ZeroReadings(Record):
     """What the current instrument showed at no current."""
 
-    before_a: Amps = said("Before the test. [A]", ...)
-    after_a: Amps | None = said("After the test. [A]")
+    before_a: SignedAmps = said("Before the test. [A]", ...)
+    after_a: SignedAmps | None = said("After the test. [A]")
 
 
 class Arrangement(Record):
@@ -109,14 +113,14 @@ class Guess(Record):
 class Charger(Record):
     """The charger's settings."""
 
-    set_v: Volts | None = said("Voltage setting. [V]")
+    set_v: PositiveVolts | None = said("Voltage setting. [V]")
     set_a: Amps | None = said("Current setting. [A]")
 
 
 class AnyTest(Record):
     """What every test may say, whatever its kind."""
 
-    date: Date | None = said("When; the video's date where it is left out.")
+    date: Date | None = said("Day it was made, the first where it took several; the video's date where it is left out.")
     sample: Name | None = said("Which sample, where there are several.")
     bench: Name | None = said("Bench, where it is not the file's own.")
     read_on: Name | None = said("Instrument of the bench that hand-read figures come from.")
@@ -146,12 +150,12 @@ class AnyTest(Record):
 class CapacityTest(AnyTest):
     """A discharge from full to the end."""
 
-    kind: Literal["capacity"]
+    kind: Literal["capacity"] = said("A discharge from full to the end.", ...)
     load: Names | None = said("Load from loads.yml that discharged it, where there was one.")
     inverter: Name | None = said("Inverter of the bench, where one was used.")
-    current_a: Amps | None = said("Discharge current. [A]")
-    voltage_v: Volts | None = said("Mean voltage while discharging. [V]")
-    power_w: Watts | None = said("Power drawn. [W]")
+    current_a: PositiveAmps | None = said("Discharge current. [A]")
+    voltage_v: PositiveVolts | None = said("Mean voltage while discharging. [V]")
+    power_w: PositiveWatts | None = said("Power drawn. [W]")
     ended_by: Literal["bms", "end_voltage", "inverter", "tester", "died", "unknown"] = said("What ended it.", ...)
     end_v: Volts | None = said("Voltage just before the end. [V]")
 
@@ -159,7 +163,7 @@ class CapacityTest(AnyTest):
 class LoadRun(AnyTest):
     """One or several loads together on the battery."""
 
-    kind: Literal["load_run"]
+    kind: Literal["load_run"] = said("One or several loads together on the battery.", ...)
     load: Names = said("Load or loads from loads.yml.", ...)
     inverter: Name | None = said("Inverter of the bench, where one was used.")
     outcome: Literal["ran", "tripped", "did_not_start"] = said("What happened.", ...)
@@ -176,7 +180,7 @@ class LoadRun(AnyTest):
 class OverloadPoint(Record):
     """One current, and how long the battery carried it."""
 
-    current_a: Amps = said("Battery current. [A]", ...)
+    current_a: PositiveAmps = said("Battery current. [A]", ...)
     duration_s: Seconds = said("For how long, until it was cut off or ended. [s]", ...)
     held: YesNo = said("true: carried that long without cutting off; false: cut off then.", ...)
     by: StoppedBy | None = said("What stopped it; the battery's own BMS where it is left out and it was cut off.")
@@ -189,7 +193,7 @@ class OverloadPoint(Record):
 class OverloadTest(AnyTest):
     """Currents above the label, in steps."""
 
-    kind: Literal["overload"]
+    kind: Literal["overload"] = said("Currents above the label, in steps.", ...)
     points: Annotated[tuple[OverloadPoint, ...], Field(max_length=200)] = said("The steps.", ())
     soc: Fraction | None = said("State of charge at the start.")
 
@@ -201,8 +205,8 @@ class ColdReading(Record):
     battery_c: Celsius | None = said("Battery temperature. [°C]")
     where: Literal["cell", "case", "terminal", "bms", "air"] | None = said("Where the temperature was taken.")
     ambient_c: Celsius | None = said("Air temperature. [°C]")
-    current_a: Amps | None = said("Current into the battery's terminals. [A]")
-    cell_current_a: Amps | None = said("Current into the cells, as the battery itself reports it. [A]")
+    current_a: SignedAmps | None = said("Current into the battery's terminals. [A]")
+    cell_current_a: SignedAmps | None = said("Current into the cells, as the battery itself reports it. [A]")
     charge: Literal["accepted", "refused"] | None = said("Whether charge went in.")
     heater: YesNo | None = said("Whether the heater was on.")
     read_on: Name | None = said("Instrument of the bench.")
@@ -212,7 +216,7 @@ class ColdReading(Record):
 class ColdChargeTest(AnyTest):
     """Charging a frozen battery."""
 
-    kind: Literal["cold_charge"]
+    kind: Literal["cold_charge"] = said("Charging a frozen battery.", ...)
     charger: Charger | None = said("The charger's settings.")
     readings: Annotated[tuple[ColdReading, ...], Field(max_length=2000)] = said("What was seen.", ())
     heater_w: Watts | None = said("Heater power, where somebody metered it. [W]")
@@ -223,14 +227,14 @@ class PulseReading(Record):
     """Voltage under one current."""
 
     current_a: Amps = said("Discharge current. [A]", ...)
-    voltage_v: Volts = said("Voltage. [V]", ...)
+    voltage_v: PositiveVolts = said("Voltage. [V]", ...)
     after_s: Seconds | None = said("How long the current had flowed. [s]")
 
 
 class ResistanceTest(AnyTest):
     """Voltages under two or more currents."""
 
-    kind: Literal["resistance"]
+    kind: Literal["resistance"] = said("Voltages under two or more currents.", ...)
     readings: Annotated[tuple[PulseReading, ...], Field(max_length=200)] = said("Pairs of current and voltage.", ())
     meter_milliohm: Milliohms | None = said("What a 1 kHz meter showed. [mΩ]")
     soc: Fraction | None = said("State of charge.")
@@ -239,7 +243,7 @@ class ResistanceTest(AnyTest):
 class ChargeTest(AnyTest):
     """Filling it up."""
 
-    kind: Literal["charge"]
+    kind: Literal["charge"] = said("Filling it up.", ...)
     charger: Charger | None = said("The charger's settings.")
     max_current_a: Amps | None = said("Largest current it took. [A]")
     tail_a: Amps | None = said("Current at the end. [A]")
@@ -249,7 +253,7 @@ class ChargeTest(AnyTest):
 class StandbyTest(AnyTest):
     """Standing idle."""
 
-    kind: Literal["standby"]
+    kind: Literal["standby"] = said("Standing idle.", ...)
     soc: SocSpan | None = said("State of charge at both ends.")
     current_a: Amps | None = said("Own consumption. [A]")
     voltage_start_v: Volts | None = said("Voltage at the start. [V]")
@@ -259,7 +263,7 @@ class StandbyTest(AnyTest):
 class BalanceTest(AnyTest):
     """Voltages of the single cells."""
 
-    kind: Literal["balance"]
+    kind: Literal["balance"] = said("Voltages of the single cells.", ...)
     at: Literal["full", "empty"] = said("At which end.", ...)
     cell_v: Annotated[tuple[Volts, ...], Field(max_length=400)] = said("Voltage of each cell. [V]", ())
 
@@ -267,7 +271,7 @@ class BalanceTest(AnyTest):
 class BuildTest(AnyTest):
     """What came out of the box."""
 
-    kind: Literal["build"]
+    kind: Literal["build"] = said("What came out of the box.", ...)
     documents: tuple[Text, ...] = said("Documents that came with it.", (), max_length=100)
     certificates_seen: tuple[Text, ...] = said("Certificates whose document was seen.", (), max_length=100)
     accessories: tuple[Text, ...] = said("What else was in the box.", (), max_length=100)

@@ -242,7 +242,7 @@ def carrying(
     """
     times = [time for step in steps for time in (step.low_s, step.high_s) if 0 < time < math.inf]
     left, right = min([1.0, *times]) / 1.5, max([60.0, *times]) * 1.5
-    currents = [step.current_a for step in steps if step.current_a > 0] + ([label[0]] if label else [])
+    currents = [step.current_a for step in steps if step.current_a > 0] + ([label[0]] if label else []) or [1.0]
     bottom, top = min(currents) / 1.25, max(currents) * 1.15
     rows = [
         f"{max(step.low_s, left):.4g},{min(step.high_s, right):.4g},{max(step.current_a, bottom):.4g},{step.look}\n"

@@ -15,7 +15,14 @@ from site_builder.moments import Moment, parsed_date, parsed_moment, parsed_vide
 from site_builder.values import GrammarError, In, Stated, shown
 
 # --- numbers: the suffix of a field's name is its unit ---------------------------------------------------------------
-Amps = Annotated[Stated, In("A", -3000, 3000, 'currents are in A; one in mA is written "800 mA"')]
+Amps = Annotated[
+    Stated, In("A", 0, 3000, 'currents are in A and without a sign, whichever way; one in mA is written "800 mA"')
+]
+PositiveAmps = Annotated[
+    Stated, In("A", 0.001, 3000, 'currents are in A and without a sign, whichever way; one in mA is written "800 mA"')
+]
+# Where nothing should flow, or into the battery: a heater may take more than the charger gives.
+SignedAmps = Annotated[Stated, In("A", -3000, 3000, 'currents are in A; one in mA is written "800 mA"')]
 Volts = Annotated[Stated, In("V", 0, 1000, 'voltages are in V; one in mV is written "3449 mV"')]
 Watts = Annotated[Stated, In("W", 0, 50_000, 'power is in W; one in kW is written "1.2 kW"')]
 PositiveVolts = Annotated[Stated, In("V", 0.1, 1000, 'voltages are in V; one in mV is written "3449 mV"')]
@@ -85,8 +92,16 @@ def _names(raw: object) -> tuple[str, ...]:
     wrong = [one for one in many if not (isinstance(one, str) and re.fullmatch(NAME_PATTERN, one) and len(one) <= 60)]
     if wrong or not 0 < len(many) <= MAX_NAMES:
         message = f"{shown(wrong[0])} is no name" if wrong else "the list is too long" if many else "the list is empty"
-        raise GrammarError(message, "write bilge-pump, or [kettle, hob]", "name-form")
+        raise GrammarError(message, _as_names(many), "name-form")
     return tuple(many)
+
+
+def _as_names(many: list[object]) -> str:
+    """The nearest that would be names."""
+    near = [re.sub(r"[^a-z0-9]+", "-", one.lower()[:60]).strip("-") for one in many[:4] if isinstance(one, str)]
+    near = [one for one in near if one] or ["bilge-pump"]
+    form = near[0] if len(near) == 1 else f"[{', '.join(near)}]"
+    return f"names are small letters, digits and hyphens, as loads.yml has them: write {form}"
 
 
 Link = Annotated[str, PlainValidator(_said(_https)), WithJsonSchema({"type": "string", "pattern": "^https://"})]

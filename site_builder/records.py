@@ -23,6 +23,7 @@ from site_builder.fields import (
     Link,
     LongText,
     Name,
+    PositiveAmps,
     PositiveCount,
     PositiveFraction,
     PositiveHours,
@@ -80,7 +81,7 @@ class LabelDischarge(Record):
 class LabelCharge(Record):
     """Claimed limits of charging."""
 
-    max_a: Amps | None = said("Largest charging current. [A]")
+    max_a: PositiveAmps | None = said("Largest charging current. [A]")
     voltage_v: Volts | None = said("Charging voltage. [V]")
     min_c: Celsius | None = said("Lowest temperature for charging. [°C]")
     max_c: Celsius | None = said("Highest temperature for charging. [°C]")
@@ -89,7 +90,7 @@ class LabelCharge(Record):
 class Surge(Record):
     """A claimed current for a claimed time."""
 
-    current_a: Amps = said("Current. [A]", ...)
+    current_a: PositiveAmps = said("Current. [A]", ...)
     duration_s: Seconds = said("For how long. [s]", ...)
 
 
@@ -122,7 +123,7 @@ class Label(Record):
     rated_over_h: PositiveHours | None = said(
         "Discharge time the capacity is rated for: 5 unless stated; 20 for most lead-acid. [h]"
     )
-    continuous_discharge_a: Amps | None = said("Continuous discharge current. [A]")
+    continuous_discharge_a: PositiveAmps | None = said("Continuous discharge current. [A]")
     discharge: LabelDischarge | None = said("Limits of discharging.")
     charge: LabelCharge | None = said("Limits of charging.")
     surge: tuple[Surge, ...] = said("Claimed surge currents.", (), max_length=50)

@@ -11,7 +11,7 @@ from site_builder.bench_tests import CapacityTest, LoadRun
 from site_builder.catalogue_records import Bench, Catalogue, Load
 from site_builder.derive.headline import sample_of
 from site_builder.derive.inverter import Chain, chain_of
-from site_builder.derive.overload import Point, starts
+from site_builder.derive.overload import Point, either_side, starts
 from site_builder.derive.reported import is_reported
 from site_builder.derive.resistance import current_at_power_a
 from site_builder.derive.results import LoadAnswer, OneResult, SeenRun
@@ -57,6 +57,8 @@ def _answer(name: str, load: Load, known: Known, bench: Bench | None, bench_id: 
     unfit = not_for(load, known.file.label.nominal_v.best)
     projected = unfit or _projected(load, known, chain, f"{bench_id}/{chain_name}")
     peak_a = None if unfit else peak_current_a((load,), 0, known, chain)
+    start_seen = bool(seen_starts(frozenset([name]), {name: load}, known))
+    carried, tripped = (None, None) if start_seen else _sides(load, peak_a, known)
     return LoadAnswer(
         load=name,
         seen=tuple(_seen(name, known)),
@@ -66,7 +68,21 @@ def _answer(name: str, load: Load, known: Known, bench: Bench | None, bench_id: 
         peak_a=peak_a if peak_a is not None and math.isfinite(peak_a) else None,
         uses=None if unfit else _uses(load, known, chain, f"{bench_id}/{chain_name}"),
         inverter=chain_name if load.mains and chain is not None else None,
+        start_seen=start_seen,
+        carried=carried,
+        tripped=tripped,
     )
+
+
+def _sides(load: Load, peak_a: float | None, known: Known) -> tuple[Point | None, Point | None]:
+    if peak_a is None or not math.isfinite(peak_a):
+        return None, None
+    return either_side(known.points, peak_a, start_duration_s(load))
+
+
+def start_duration_s(load: Load) -> float:
+    """How long its start takes; without a recorded one its running power counts for a second. [s]"""
+    return load.start.duration_s.best if load.start else 1.0
 
 
 def chain_at(bench: Bench | None, nominal_v: float) -> tuple[str, Chain | None]:
@@ -162,9 +178,7 @@ def _summed(loads: Sequence[Load], starting: int, known: Known, chain: Chain | N
     peak_a = peak_current_a(loads, starting, known, chain, batteries)
     if peak_a is None:
         return "not known"
-    first = loads[starting]
-    duration_s = first.start.duration_s.best if first.start else 1.0
-    return starts(known.points, peak_a, duration_s) if math.isfinite(peak_a) else "will not"
+    return starts(known.points, peak_a, start_duration_s(loads[starting])) if math.isfinite(peak_a) else "will not"
 
 
 def seen_starts(names: frozenset[str], loads: Mapping[str, Load], known: Known) -> dict[str, StartWord]:

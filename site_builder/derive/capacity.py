@@ -10,8 +10,9 @@ import math
 from dataclasses import dataclass, replace
 
 from site_builder.bench_tests import CapacityTest
-from site_builder.derive.discharge_log import Discharge, discharge, logged_value
+from site_builder.derive.discharge_log import Discharge, logged_value
 from site_builder.derive.durations import recorded_duration_s
+from site_builder.derive.log_direction import directed
 from site_builder.derive.peukert import at_reference_rate, lead_acid_at_25_c, lfp_temperature_component
 from site_builder.derive.readings import Setting, reading, repeatability
 from site_builder.derive.results import Finding, OneResult
@@ -55,7 +56,7 @@ def capacity(test: CapacityTest, log: Log | None, setting: Setting, label: Label
         Metrics delivered_ah, delivered_wh, share_of_rated, mean_current_a, rate_it, mean_voltage_v, temperature_c,
         duration_s, and for comparison comparable_ah, comparable_wh.
     """
-    from_log = discharge(log, test, setting) if log and "current" in log.columns else None
+    from_log, odd = directed(log, test, setting, "discharge", idle=False)
     duration = from_log.duration_s if from_log else recorded_duration_s(test, setting)
     delivered = _delivered(test, from_log, duration, setting)
     delivered = _opened(delivered, test)
@@ -71,7 +72,7 @@ def capacity(test: CapacityTest, log: Log | None, setting: Setting, label: Label
         cannot=_cannot(delivered, from_log),
         curve=from_log.curve if from_log else None,
         curve_v=_curve_v(from_log.curve, setting) if from_log and from_log.curve else None,
-        findings=delivered.findings,
+        findings=(*odd, *delivered.findings),
     )
 
 
@@ -130,14 +131,14 @@ def _better(logged: Measured | None, counted: Measured | None) -> Measured | Non
 
 
 def _current_times_time(test: CapacityTest, duration: Measured | None, setting: Setting) -> Measured | None:
-    if test.current_a is None or duration is None:
+    if test.current_a is None or duration is None or duration.value <= 0:
         return None
     current = _read(test.current_a, "A", "current", "current_a", test, setting)
     return _repeated(_product(current, duration, "Ah"), setting)
 
 
 def _power_times_time(test: CapacityTest, duration: Measured | None, setting: Setting) -> Measured | None:
-    if test.power_w is None or duration is None:
+    if test.power_w is None or duration is None or duration.value <= 0:
         return None
     power = _read(test.power_w, "W", "power", "power_w", test, setting)
     return _repeated(_product(power, duration, "Wh"), setting)
@@ -214,7 +215,7 @@ def _metrics(
         metrics["mean_current_a"] = _read(test.current_a, "A", "current", "current_a", test, setting)
     if (mean := metrics.get("mean_current_a")) is not None:
         metrics["rate_it"] = _ratio(mean, rated, "It")
-    if charge is not None and energy is not None and charge.value > 0:
+    if charge is not None and energy is not None and charge.value > 0 and energy.value > 0:
         metrics["mean_voltage_v"] = through(lambda e, q: e / q, energy, charge, unit="V")
     metrics["temperature_c"] = _temperature(test, from_log, setting)
     return {name: value for name, value in metrics.items() if value is not None}
@@ -305,9 +306,7 @@ def _comparable_lead_acid(
 def _cannot(delivered: _Delivered, from_log: Discharge | None) -> tuple[str, ...]:
     cannot: list[str] = []
     if from_log and from_log.refused:
-        cannot.append(
-            f"charge and energy cannot be computed because {from_log.refused}; it would take a log without gaps"
-        )
+        cannot.append(f"charge and energy cannot be computed because {from_log.refused}")
     elif delivered.charge is None and delivered.energy is None:
         cannot.append("what it delivered is not known; it would take a log, a counter, or current and duration")
     elif delivered.energy is None:

@@ -9,9 +9,10 @@ from dataclasses import replace
 import numpy as np
 
 from site_builder.bench_tests import BalanceTest, Before, ChargeTest, StandbyTest
-from site_builder.derive.discharge_log import discharge, logged
+from site_builder.derive.discharge_log import logged
 from site_builder.derive.durations import recorded_duration_s
 from site_builder.derive.load_runs import refusal
+from site_builder.derive.log_direction import directed
 from site_builder.derive.readings import Setting, reading
 from site_builder.derive.results import Finding, OneResult
 from site_builder.measured import Measured, through
@@ -45,7 +46,7 @@ def charge(
     Returns:
         Metrics charged_ah, charged_wh, duration_s, max_current_a, tail_a, charge_efficiency, energy_efficiency.
     """
-    from_log = discharge(log, test, setting) if log is not None and "current" in log.columns else None
+    from_log, odd = directed(log, test, setting, "charge")
     metrics: dict[str, Measured] = {}
     duration = from_log.duration_s if from_log else recorded_duration_s(test, setting)
     if duration is not None:
@@ -65,7 +66,7 @@ def charge(
         metrics=metrics | found,
         reasons=from_log.reasons if from_log else (),
         cannot=refusal(from_log) + cannot,
-        findings=findings,
+        findings=(*odd, *findings),
     )
 
 
@@ -207,6 +208,9 @@ def balance(test: BalanceTest, setting: Setting) -> OneResult:
     cells = [
         reading(one, "V", "voltage", setting, field=f"cell_v.{i}", read_on=on) for i, one in enumerate(test.cell_v)
     ]
+    if any(cell.bound != "exact" for cell in cells):
+        why = "cell spread is not known; of some cells only a bound was written down"
+        return OneResult(test=setting.test, kind=test.kind, cannot=(why,))
     low, high = min(cells, key=lambda one: one.value), max(cells, key=lambda one: one.value)
     spread = through(lambda a, b: (a - b) * 1000, high, low, unit="mV")
     return OneResult(test=setting.test, kind=test.kind, metrics={f"cell_spread_{test.at}_mv": spread})

@@ -30,7 +30,7 @@ def cold_picture(
     test: ColdChargeTest, log: Log | None, found: Phases | None, model: Series | None, setting: Setting
 ) -> ColdPicture | None:
     """Temperatures, currents, moments; None where fewer than two temperatures have a time."""
-    if log is not None and "battery_c" in log.columns:
+    if log is not None and _seen(log, "battery_c") > 1:
         temperatures, currents = _column(log, log.columns["battery_c"]), _logged_currents(log)
         return ColdPicture(
             warmed=_warmed(temperatures, partial(_logged_c, setting=setting), log.interval_s),
@@ -66,6 +66,11 @@ def _limits_of_log(currents: Mapping[str, Series], setting: Setting) -> dict[str
     return {words: one.expanded for words, one in known.items() if one.expanded}
 
 
+def _seen(log: Log, name: str) -> int:
+    """How many rows of the column were read: a probe may have been off throughout."""
+    return int(np.isfinite(log.columns[name]).sum()) if name in log.columns else 0
+
+
 def _column(log: Log, values: Array) -> Series:
     fine = np.isfinite(values)
     return thinned(log.time_s[fine], values[fine], POINTS)
@@ -73,7 +78,7 @@ def _column(log: Log, values: Array) -> Series:
 
 def _logged_currents(log: Log) -> dict[str, Series]:
     """Charging currents, positive into the battery. [s, A]"""
-    return {words: _column(log, -log.columns[name]) for words, name in ROLES.items() if name in log.columns}
+    return {words: _column(log, -log.columns[name]) for words, name in ROLES.items() if _seen(log, name)}
 
 
 def _logged_moments(log: Log, found: Phases) -> Iterator[tuple[float, str]]:

@@ -20,13 +20,14 @@ CURVE_POINTS = 160
 UNDER_LOAD = 0.2
 # More of the run than this in gaps: nobody knows what happened there, so nothing across them is counted.
 MAX_GAP_SHARE = 0.05
+REVERSES = "over 5 % of the log is missing and the current reverses; it would take a log without gaps"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Discharge:
     """What a log says of one discharge, per battery. `energy` is None without a voltage; `curve` is Ah, V.
 
-    `reasons` names, in words, what opens a bound; `refused` says why nothing can be computed.
+    `reasons` names, in words, what opens a bound; `refused` says why nothing can be computed, and what it would take.
     """
 
     charge: Measured | None
@@ -52,7 +53,7 @@ def discharge(log: Log, test: AnyTest, setting: Setting) -> Discharge:
     current = log.columns["current"] - _zero(test, setting)
     steps = steps_of(log)
     if steps.gap_share > MAX_GAP_SHARE and min(current.max(), -current.min()) > _reversal(current):
-        return _refused(log, steps, setting, "over 5 % of the log is missing and the current reverses")
+        return _refused(log, steps, setting, REVERSES)
     parallel, series = _arrangement(test)
     charge, reasons = _charge(log, current, steps, test, setting)
     energy = _energy(log, current, steps, test, setting)

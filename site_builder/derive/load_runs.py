@@ -8,10 +8,11 @@ from dataclasses import replace
 
 from site_builder.bench_tests import LoadRun
 from site_builder.catalogue_records import Load
-from site_builder.derive.discharge_log import Discharge, discharge
+from site_builder.derive.discharge_log import Discharge
 from site_builder.derive.durations import recorded_duration_s
 from site_builder.derive.duty import logged_duty
 from site_builder.derive.inverter import Chain, chain_of
+from site_builder.derive.log_direction import directed
 from site_builder.derive.readings import Setting, reading
 from site_builder.derive.results import Finding, OneResult
 from site_builder.measured import Component, Measured, rectangular, through
@@ -30,7 +31,7 @@ def load_run(test: LoadRun, log: Log | None, setting: Setting, label: Label, loa
     Returns:
         Metrics used_wh, used_ah, duration_s, battery_power_w, duty, peak_w, peak_a, soc_used_wh (never leads), guess_s.
     """
-    from_log = discharge(log, test, setting) if log is not None and "current" in log.columns else None
+    from_log, odd = directed(log, test, setting, "discharge")
     duration = from_log.duration_s if from_log else recorded_duration_s(test, setting)
     power, unnamed = battery_power_w(test, setting, loads)
     parallel, series = (test.arrangement.parallel, test.arrangement.series) if test.arrangement else (1, 1)
@@ -59,7 +60,7 @@ def load_run(test: LoadRun, log: Log | None, setting: Setting, label: Label, loa
         metrics={name: one for name, one in metrics.items() if one is not None} | peaks,
         reasons=from_log.reasons if from_log else (),
         cannot=(*refusal(from_log), *unnamed, *no_soc, *no_peak),
-        findings=findings,
+        findings=(*odd, *findings),
     )
 
 
@@ -76,7 +77,7 @@ def refusal(from_log: Discharge | None) -> tuple[str, ...]:
     """Why a log gives neither charge nor energy, in words; empty where it does."""
     if from_log is None or from_log.refused is None:
         return ()
-    return (f"charge and energy cannot be computed because {from_log.refused}; it would take a log without gaps",)
+    return (f"charge and energy cannot be computed because {from_log.refused}",)
 
 
 def _first(*many: Measured | None) -> Measured | None:
@@ -141,8 +142,7 @@ def battery_power_w(
     chain = chain_for(test, setting)
     mains = any(loads[name].mains for name in test.load if name in loads)
     if chain is None and (mains or test.inverter is not None):
-        why = "its power at the battery cannot be computed because nobody says which inverter it went through"
-        return None, (f"{why}; it would take inverter: with a name from the bench",)
+        return None, ("its power at the battery is not known: which inverter it went through was not recorded",)
     on = ac if chain is None else through_chain(ac, chain, 1.0, setting, test.inverter or "")
     off_w = 0.0 if chain is None else chain.off_w
     return _for_share(on, off_w, test, setting), ()

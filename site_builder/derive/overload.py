@@ -98,8 +98,8 @@ def _soc(point: OverloadPoint, test: OverloadTest) -> float | None:
 
 
 def point_of_run(run: LoadRun, setting: Setting) -> Point | None:
-    """A load run as a point, where its battery current and time are known."""
-    if run.current_a is None or run.duration_s is None or run.outcome == "did_not_start":
+    """A load run as a point, where its battery current and time are known; one of 0 A shows nothing."""
+    if run.current_a is None or run.duration_s is None or run.outcome == "did_not_start" or run.current_a.best <= 0:
         return None
     tripped = run.outcome == "tripped" and run.by in {None, "bms"}
     shortest, longest = _times(run.duration_s, setting, tripped=tripped)
@@ -194,6 +194,21 @@ def starts(points: Iterable[Point], peak_a: float, duration_s: float) -> str:
         return "borderline" if held else "will not"
     sure = [point for point in held if smallest is None or point.current.value < smallest.current.value]
     return "starts" if sure else "borderline"
+
+
+def either_side(points: Iterable[Point], peak_a: float, duration_s: float) -> tuple[Point | None, Point | None]:
+    """The steps that `starts` goes by: the one that carried a current, and the one that tripped at another.
+
+    The first surely carried as much, or else carried most for so long; the second is the smallest that tripped in time.
+    """
+    used = [point for point in points if point.left_out is None]
+    tripped = bracket(used, duration_s).tripped if used else None
+    carried = [point for point in used if point.shortest_s >= duration_s and point.current.bound != "at_most"]
+    below = [point for point in carried if tripped is None or point.current.value < tripped.current.value]
+    sure = [point for point in below if _surely(point, "low") >= peak_a]
+    if sure:
+        return min(sure, key=lambda point: point.current.value), tripped
+    return max(below, key=lambda point: point.current.value, default=None), tripped
 
 
 def _surely(point: Point, end: str) -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from site_builder.measured import Measured
+from site_builder.problems import Severity
 from site_builder.series import Array
 
 if TYPE_CHECKING:
@@ -17,15 +18,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Finding:
-    """Something a derivation noticed about a test, as a warning that the results file can answer.
+    """Something a derivation noticed about a test: a warning that the results file can answer, or an error.
 
-    `field` is the key inside the test ("counted_ah"), or "" for the test as a whole.
+    `field` is the key inside the test ("counted_ah", "readings.0.charge"), or "" for the test as a whole.
     """
 
     field: str
     message: str
     hint: str
     code: str
+    severity: Severity = "warning"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -108,6 +110,7 @@ class LoadAnswer:
 
     `hours` on one charge are projected, or `why_not` says what is missing; `start` is "starts", "will not",
     "borderline" or "not known"; `peak_a` is the battery current at the start; `uses` how many uses a charge holds.
+    `start_seen` says that a run decided about the start; else `carried` and `tripped` are the steps on either side.
     """
 
     load: str
@@ -118,6 +121,9 @@ class LoadAnswer:
     peak_a: float | None
     uses: Measured | None
     inverter: str | None
+    start_seen: bool = False
+    carried: Point | None = None
+    tripped: Point | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -10,19 +10,22 @@ import numpy as np
 
 from site_builder.catalogue_records import Load
 from site_builder.derive.inverter import Chain
-from site_builder.derive.peukert import at_reference_rate
+from site_builder.derive.peukert import LFP_PER_10_K, at_reference_rate
 from site_builder.measured import Component, Measured, rectangular, through
 from site_builder.series import Array
 from site_builder.values import Stated
 
 LOWEST_RATE_IT, HIGHEST_RATE_IT = 0.04, 0.5
+# Nothing is projected for a colder or hotter battery. [°C]
+STEADY_C = (10.0, 35.0)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Supply:
     """What a projection starts from: a unit's measured energy at a measured rate.
 
-    `energy` [Wh] was delivered at `rate_it` [I_t] of `rated_ah` [Ah] at `mean_v` [V]; `curve` is Ah, V of that test.
+    `energy` [Wh] was delivered at `rate_it` [I_t] of `rated_ah` [Ah] at `mean_v` [V]; `curve` is Ah, V of that test,
+    `tested_c` [°C] its temperature, where anybody wrote it down.
     """
 
     unit: str
@@ -32,6 +35,7 @@ class Supply:
     rated_ah: float
     mean_v: float
     curve: tuple[Array, Array] | None
+    tested_c: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -55,6 +59,7 @@ def hours_together(
     *,
     batteries: int = 1,
     idle_of_day: float = 1.0,
+    warmth_c: float | None = None,
 ) -> Measured | str:
     """Hours of several loads on one charge, or in words why that is not known.
 
@@ -65,6 +70,7 @@ def hours_together(
         chain_name: Its name, for its share of the uncertainty.
         batteries: How many like this one share the current evenly, in parallel.
         idle_of_day: The share of the day for which the inverter is on.
+        warmth_c: How warm the battery is; None for as warm as in its test. [°C]
 
     Returns:
         Hours, basis "projected": the rate is that with everything on at once; below 0.04 I_t as at 0.04, and "at
@@ -80,8 +86,11 @@ def hours_together(
     on_rate = on_power_w([use.load for use in uses], chain) / batteries / supply.mean_v / supply.rated_ah
     if on_rate > HIGHEST_RATE_IT:
         return f"not known: {on_rate:.2g} of its capacity per hour is more than projections reach (0.5)"
+    if warmth_c is not None and not STEADY_C[0] <= warmth_c <= STEADY_C[1]:
+        return "not known: nothing is projected for a battery so cold or hot"
     mean = mean_power_together(uses, chain, chain_name, idle_of_day)
-    energy = _above_cut_off(at_rate(supply, max(on_rate, LOWEST_RATE_IT)), supply, chain if mains else None)
+    at_once = at_warmth(at_rate(supply, max(on_rate, LOWEST_RATE_IT)), supply, warmth_c)
+    energy = _above_cut_off(at_once, supply, chain if mains else None)
     hours = through(lambda e, p: e * batteries / p, energy, mean, unit="h")
     slower = on_rate < LOWEST_RATE_IT and energy.bound == "exact" and supply.rate_it > on_rate
     return replace(hours, bound="at_least" if slower else energy.bound, basis="projected")
@@ -161,6 +170,21 @@ def at_rate(supply: Supply, rate_it: float) -> Measured:
     if math.isclose(measured_at, rate_it):
         return supply.energy
     return at_reference_rate(supply.energy, measured_at, rate_it, unit=supply.unit, energy=True)
+
+
+def at_warmth(energy: Measured, supply: Supply, warmth_c: float | None) -> Measured:
+    """The same energy from a battery this warm: ±1 % for each 10 K between it and the test, and no correction. [Wh]
+
+    A test of which nobody wrote the temperature down was anywhere between 10 and 35 °C; after one outside, "at least".
+    """
+    if warmth_c is None:
+        return energy
+    tested = STEADY_C if supply.tested_c is None else (supply.tested_c,)
+    away_k = max(abs(warmth_c - one) for one in tested)
+    limit = rectangular(LFP_PER_10_K * away_k / 10 * energy.value)
+    steady = all(STEADY_C[0] <= one <= STEADY_C[1] for one in tested)
+    known = energy if steady else energy.as_bound("at_least")
+    return known.with_component(f"temperature:{supply.unit}", limit)
 
 
 def _above_cut_off(energy: Measured, supply: Supply, chain: Chain | None) -> Measured:

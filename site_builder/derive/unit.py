@@ -298,6 +298,7 @@ def _supply(file: ResultsFile, tests: Mapping[str, OneResult], headline: str | N
         return None
     metrics = tests[headline].metrics
     energy, rate, volts = metrics.get("delivered_wh"), metrics.get("rate_it"), metrics.get("mean_voltage_v")
+    warmth = metrics.get("temperature_c")
     if energy is None or energy.basis in {"as_read", "reported"} or rate is None or rate.bound == "between":
         return None
     mean_v = volts.value if volts is not None else file.label.nominal_v.best
@@ -309,6 +310,7 @@ def _supply(file: ResultsFile, tests: Mapping[str, OneResult], headline: str | N
         rated_ah=file.label.capacity_ah.best,
         mean_v=mean_v,
         curve=tests[headline].curve,
+        tested_c=round(warmth.value, 1) if warmth is not None else None,
     )
 
 

@@ -118,6 +118,16 @@ def test_a_start_by_the_points_and_the_current_at_the_battery() -> None:
     assert answer("pump", steps=STEPS).start == "starts"
 
 
+def test_a_start_names_the_steps_on_either_side_unless_it_was_seen() -> None:
+    found = answer("saw", steps=STEPS)
+    assert found.carried is not None
+    assert found.tripped is not None
+    assert (found.carried.current.value, found.tripped.current.value) == (110, 200)
+    assert not found.start_seen
+    seen = answer("saw", steps=STEPS, run=ran())
+    assert (seen.start_seen, seen.carried, seen.tripped) == (True, None, None)
+
+
 def test_sag_raises_the_current_that_a_start_takes() -> None:
     pulses = {
         "kind": "resistance",

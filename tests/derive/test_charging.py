@@ -215,7 +215,7 @@ def test_own_consumption_is_a_reading() -> None:
 
 
 # --- balance ---------------------------------------------------------------------------------------------------------
-def cells(*volts: float, on: Bench | None = BENCH, **more: Any) -> OneResult:
+def cells(*volts: float | str, on: Bench | None = BENCH, **more: Any) -> OneResult:
     test = BalanceTest.model_validate({"kind": "balance", "at": "full", "cell_v": volts} | more)
     return balance(test, setting(on))
 
@@ -240,3 +240,9 @@ def test_one_cell_has_no_spread(volts: tuple[float, ...]) -> None:
     result = cells(*volts)
     assert "it would take the voltage of every cell" in result.cannot[0]
     assert result.metrics == {}
+
+
+def test_a_cell_of_which_only_a_bound_is_known_leaves_the_spread_open() -> None:
+    result = cells(3.41, "over 3.40")
+    assert result.metrics == {}
+    assert result.cannot == ("cell spread is not known; of some cells only a bound was written down",)

@@ -151,3 +151,29 @@ def test_the_charger_that_ran_the_heater() -> None:
     assert "heater_charger_a" not in idle.metrics
     assert "heater_charger_a" not in of(reading, charger={"set_a": 7}).metrics
     assert "heater_charger_a" not in of(reading, label=HEATER).metrics
+
+
+# --- a probe that was off --------------------------------------------------------------------------------------------
+@pytest.mark.parametrize("read", [0, 1])
+def test_a_log_whose_probe_was_off_has_no_picture(read: int) -> None:
+    one = log(np.arange(0, 1800.0, 10.0), -10.0, 13.8)
+    one.columns["battery_c"] = np.full(180, math.nan)
+    one.columns["battery_c"][:read] = -11.0
+    assert of(one=one).picture is None
+
+
+def test_readings_by_hand_are_drawn_where_the_probe_was_off() -> None:
+    one = log(np.arange(0, 1800.0, 10.0), -10.0, 13.8)
+    one.columns["battery_c"] = np.full(180, math.nan)
+    picture = of(*accepted(), one=one).picture
+    assert picture is not None
+    assert picture.by_hand
+
+
+def test_a_column_of_nothing_is_not_drawn() -> None:
+    one = log(np.arange(0, 1800.0, 10.0), -10.0, 13.8)
+    one.columns["battery_c"] = np.full(180, -11.0)
+    one.columns["cell_current"] = np.full(180, math.nan)
+    picture = of(one=one).picture
+    assert picture is not None
+    assert list(picture.currents) == ["into its terminals"]

@@ -11,7 +11,16 @@ from hypothesis import strategies as st
 
 from site_builder.bench_tests import LoadRun, OverloadTest
 from site_builder.catalogue_records import Bench
-from site_builder.derive.overload import Bracket, Point, bracket, brackets, point_of_run, points_of_test, starts
+from site_builder.derive.overload import (
+    Bracket,
+    Point,
+    bracket,
+    brackets,
+    either_side,
+    point_of_run,
+    points_of_test,
+    starts,
+)
 from site_builder.measured import Component, Measured
 from tests.logs_by_hand import bench, setting
 
@@ -123,7 +132,9 @@ def test_a_load_run_is_a_point_too() -> None:
     assert (stopped.tripped, ran.tripped, ran.left_out) == (False, False, "at 45 % charge")
 
 
-@pytest.mark.parametrize("missing", [{"current_a": None}, {"duration_s": None}, {"outcome": "did_not_start"}])
+@pytest.mark.parametrize(
+    "missing", [{"current_a": None}, {"current_a": 0}, {"duration_s": None}, {"outcome": "did_not_start"}]
+)
 def test_a_load_run_without_current_or_time_is_none(missing: dict[str, Any]) -> None:
     assert run(**missing) is None
 
@@ -199,6 +210,29 @@ def test_a_current_that_is_open_to_one_side_is_an_end_on_its_sure_side_only() ->
 )
 def test_a_start_against_the_points(peak_a: float, duration_s: float, word: str) -> None:
     assert starts([HELD_110, TRIPPED_124, HELD_3_S], peak_a, duration_s) == word
+
+
+@pytest.mark.parametrize(
+    ("peak_a", "duration_s", "carried", "tripped"),
+    [
+        (90, 1, 100, None),  # the smallest that surely carried as much
+        (115, 1, 120, None),
+        (150, 1, 120, None),  # none did: the largest that was carried
+        (150, 10, 100, 120),
+        (50, 4000, None, 120),
+    ],
+)
+def test_the_steps_on_either_side_of_a_start(
+    peak_a: float, duration_s: float, carried: float | None, tripped: float | None
+) -> None:
+    points = [
+        a_point(100, 1800, 1800, tripped=False),
+        a_point(120, 3, 5, tripped=True),
+        a_point(80, 1800, 1800, tripped=False, left_out="after only 10 s of rest"),
+    ]
+    sides = either_side(points, peak_a, duration_s)
+    assert [side and side.current.value for side in sides] == [carried, tripped]
+    assert either_side([], peak_a, duration_s) == (None, None)
 
 
 def test_without_points_a_start_is_not_known() -> None:

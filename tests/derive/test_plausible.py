@@ -126,3 +126,58 @@ def test_two_tests_each_have_their_own_warning(project: Project) -> None:
     assert [line.partition(": the ")[0] for line in found(project)] == [
         "results/tarn-t90.yml:13:72: warning: tests.again.counted_ah"
     ]
+
+
+COUNTED = 'counted_ah: 89.2\n    current_a: 18\n    started: "{}"\n    ended: "{}"'
+
+
+def test_times_and_a_current_that_cannot_have_made_the_charge(project: Project) -> None:
+    """18 A from 18:10 to 17:05, which is the next day's, are 18 x 22.92 = 412 Ah."""
+    project.change("log: run.csv", COUNTED.format("18:10", "17:05"))
+    assert found(project) == [
+        (
+            "results/tarn-t90.yml:11:17: warning: tests.run.counted_ah: 18 A for 22.9 h are 412 Ah, and the counter "
+            "showed 89.2; check the times (an end before the start is taken for the next day), the current, the counter"
+        )
+    ]
+
+
+def test_times_and_a_current_that_fit_are_not_odd(project: Project) -> None:
+    project.change("log: run.csv", COUNTED.format("18:10", "23:05"))
+    assert found(project) == []
+
+
+def test_an_end_voltage_without_its_decimal_point(project: Project) -> None:
+    """Four cells of LiFePO4 deliver 4 x 3.4 = 13.6 V at most; 106 was 10.6."""
+    project.change("log: run.csv", "counted_ah: 89.2\n    end_v: 106")
+    (line,) = found(project)
+    assert "tests.run.end_v: 106 V just before the end is more than LiFePO4 delivers (13.6 V)" in line
+
+
+@pytest.mark.parametrize(("mass", "odd"), [("10.9", False), ("22", False), ("109", True)])
+def test_a_mass_without_its_decimal_point(project: Project, mass: str, odd: bool) -> None:
+    """90 Ah at 12.8 V are 1152 Wh; 22 kg would be 52 Wh/kg, 109 kg 10.6."""
+    project.change("tests:\n", f"tests:\n  box: {{kind: build, date: 2026-05-04, mass_kg: {mass}}}\n")
+    lines = found(project)
+    assert len(lines) == odd
+    assert all("tests.box.mass_kg: 109 kg for 1152 Wh is more than any LiFePO4 battery weighs" in one for one in lines)
+
+
+@pytest.mark.parametrize(
+    ("reading", "odd"),
+    [
+        ("current_a: 9.4, charge: refused", True),
+        ("current_a: 9.4, charge: refused, heater: false", True),
+        ("current_a: 9.4, charge: refused, heater: true", False),
+        ("current_a: 0.4, charge: refused", False),
+        ("current_a: 9.4, charge: accepted", False),
+    ],
+)
+def test_charge_refused_while_a_current_flowed(project: Project, reading: str, odd: bool) -> None:
+    """Below 0.5 A is refused: what a battery takes for itself."""
+    frost = f"frost: {{kind: cold_charge, date: 2026-05-08, readings: [{{battery_c: -6, {reading}}}]}}"
+    project.change("tests:\n", f"tests:\n  {frost}\n")
+    lines = [line for line in found(project) if "refused" in line]
+    assert len(lines) == odd
+    words = "tests.frost.readings[0].charge: charge is said to be refused while 9.4 A went in and no heater was on"
+    assert all(words in line for line in lines)

@@ -17,6 +17,7 @@ from site_builder.derive.runtime import (
     Supply,
     Use,
     at_rate,
+    hours_together,
     mean_power,
     mean_power_together,
     projected_hours,
@@ -145,3 +146,39 @@ def test_a_curve_without_energy_is_left_alone() -> None:
 def test_more_power_never_runs_longer(running_w: float, factor: float) -> None:
     """Up to half the capacity per hour; a slower discharge gives no less energy."""
     assert hours(load(running_w * factor)).value >= hours(load(running_w)).value - 1e-9
+
+
+# --- warmth ----------------------------------------------------------------------------------------------------------
+def at(warmth_c: float | None, of: Supply) -> Measured:
+    found = hours_together((Use(load=load()),), of, None, warmth_c=warmth_c)
+    assert isinstance(found, Measured), found
+    return found
+
+
+@pytest.mark.parametrize(
+    ("tested_c", "warmth_c", "limit_h"),
+    [
+        (20.0, 35.0, 0.075),  # 1.5 % of 5 h
+        (35.0, 20.0, 0.075),
+        (None, 20.0, 0.075),  # from 10 to 35 °C, whichever is farther
+        (None, 10.0, 0.125),
+    ],
+)
+def test_away_from_its_tests_temperature_hours_are_less_sure(
+    tested_c: float | None, warmth_c: float, limit_h: float
+) -> None:
+    found, plain = at(warmth_c, supply(tested_c=tested_c)), at(None, supply(tested_c=tested_c))
+    assert (found.value, found.bound) == (plain.value, "exact")
+    assert found.components["temperature:checked"].limit == pytest.approx(limit_h)
+    assert "temperature:checked" not in plain.components
+
+
+def test_a_test_in_the_cold_gives_hours_of_a_warm_battery_at_least() -> None:
+    assert at(20.0, supply(tested_c=2.0)).bound == "at_least"
+
+
+@pytest.mark.parametrize("warmth_c", [9.9, 35.1])
+def test_nothing_is_projected_beyond_10_to_35_degrees(warmth_c: float) -> None:
+    found = hours_together((Use(load=load()),), supply(tested_c=20.0), None, warmth_c=warmth_c)
+    assert isinstance(found, str)
+    assert found.startswith("not known: ")

@@ -1,6 +1,7 @@
 """Nonsense of every kind ends in a record or in problems, soon, and never in an exception; no page takes it for code.
 
-With FULL=1 these are 105 000 cases; what they found stands in DEVELOPERS.md, and each find has its own test.
+With FULL=1 these are 105 000 cases, and 2 800 files with a test of every kind that are allowed and extreme; what they
+found stands in DEVELOPERS.md, and each find has its own test.
 """
 
 from __future__ import annotations
@@ -10,7 +11,9 @@ import json
 import math
 import re
 import shutil
+from collections.abc import Callable
 from pathlib import Path
+from random import Random
 
 import html5lib
 import markdown
@@ -19,7 +22,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from markupsafe import Markup
 
-from site_builder.build import derive_all
+from site_builder.build import Checked, derive_all
 from site_builder.fields import _https, _names
 from site_builder.frames import frames_of
 from site_builder.load import read_unit
@@ -29,13 +32,18 @@ from site_builder.pages import render_pages
 from site_builder.pages.safe_text import escaped, safe
 from site_builder.problems import Problem
 from site_builder.publish.browser_data import data_script
-from site_builder.publish.data import units_json
+from site_builder.publish.chooser_files import chooser_files
+from site_builder.publish.compare_files import compare_files
+from site_builder.publish.data import render_data_files, units_json
+from site_builder.publish.files import render_files
 from site_builder.sound_part import sound_part
 from site_builder.values import GrammarError, In, Stated, stated
 from site_builder.yaml_text import parsed, written
 from tests.conftest import FULL, ROOT
 from tests.hostile.cases import ODD, WRITTEN, changed_files, in_time, log_formats, logs, torn_texts
+from tests.hostile.extremes import catalogue_for_all, log, unit
 from tests.hostile.site_shape import script_data, visible
+from tests.small_project import Project
 
 
 def cases(reduced: int, stated_count: int) -> settings:
@@ -198,3 +206,54 @@ def test_changed_results_files_as_far_as_their_pages(data: dict[str, object], pr
     json.loads(units_json(checked.derived))
     if not NO_NUMBER.search(text):
         assert [one for page in pages.values() for one in NO_NUMBER.findall(visible(page))] == []
+
+
+# --- what is allowed, and extreme --------------------------------------------------------------------------------------
+@pytest.fixture(scope="module")
+def everything(tmp_path_factory: pytest.TempPathFactory) -> Project:
+    """A project in which any label has a class and any column of a log is read."""
+    return catalogue_for_all(tmp_path_factory.mktemp("extreme") / "project")
+
+
+def derived(chance: Random, project: Project) -> Checked:
+    """What comes of a file with a test of every kind; tests with an error are found, and taken away."""
+    data = unit(chance)
+    for name in data["tests"]:
+        project.log(log(chance), f"{name}.csv")
+    while True:
+        project.unit(written(data))
+        with in_time():
+            checked = derive_all(project.results, project.catalogue)
+        assert all(problem.hint and str(problem).isprintable() for problem in checked.problems)
+        errors = [problem for problem in checked.problems if problem.severity == "error"]
+        if not errors:
+            return checked
+        for name in {problem.field.split(".")[1] for problem in errors}:
+            assert data["tests"].pop(name)
+            if name == "capacity":
+                data["tests"].get("charge", {}).pop("after", None)
+
+
+@pytest.mark.filterwarnings("error")
+def test_extreme_tests_as_far_as_their_pages(everything: Project, count: Callable[[int, int], int]) -> None:
+    """Numbers at the ends of their ranges, by hand and in logs: a problem, or a page without a number that is none."""
+    for seed in range(count(15, 2_500)):
+        checked = derived(Random(seed), everything)
+        frames = frames_of(checked.derived)
+        pages = render_pages(checked.derived, frames)
+        render_data_files(checked.derived, frames)
+        compare_files(checked.derived)
+        chooser_files(checked.derived)
+        assert NO_NUMBER.findall(visible(pages["units/tarn-t90.md"])) == [], seed
+
+
+def test_extreme_tests_as_far_as_every_file(
+    everything: Project, count: Callable[[int, int], int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same for all files, pictures too; the drawing library, which is alike for all, is left out."""
+    monkeypatch.setattr("site_builder.publish.files.chart_script", str)
+    for seed in range(count(3, 300)):
+        checked = derived(Random(f"files {seed}"), everything)
+        frames = frames_of(checked.derived)
+        pages = render_pages(checked.derived, frames)
+        assert render_files(checked.derived, frames, pages, everything.catalogue / "pages", None)
