@@ -7,7 +7,7 @@ from typing import Any
 
 import altair as alt
 
-from site_builder.chart_parts import CROSS, NUMBER, between, expr, finished, named, on_x, on_y
+from site_builder.chart_parts import CROSS, NUMBER, between, degrees, every, expr, finished, named, on_x, on_y
 from site_builder.pages.text import THIN
 
 WHO = ("first", "second", "third", "fourth")  # their styles, by colour and by dashes
@@ -16,15 +16,25 @@ ROOM, ROOM_NARROW = 176, 136  # right of a plot, for names
 
 def overlay_layouts() -> dict[str, dict[str, dict[str, Any]]]:
     """Kind of chart → "wide" and "narrow" → its specification, as in `chart_layouts`."""
-    kinds = {"overlaid": overlaid, "overloads": overloads}
+    kinds = {"discharges": discharges, "warmings": warmings, "overloads": overloads}
     return {kind: {"wide": layout(False), "narrow": layout(True)} for kind, layout in kinds.items()}
 
 
-def overlaid(narrow: bool) -> dict[str, Any]:
+def discharges(narrow: bool) -> dict[str, Any]:
+    """Voltage against the charge that was delivered."""
+    return _overlaid(narrow, ("Charge delivered", "Ah"), "Voltage", every(1, "V"))
+
+
+def warmings(narrow: bool) -> dict[str, Any]:
+    """A battery's temperature against time, with marks as on a unit's page, in °C or °F."""
+    return _overlaid(narrow, ("Time", "min"), "Temperature", degrees())
+
+
+def _overlaid(narrow: bool, across: tuple[str, str], upwards: str, y_axis: alt.Axis) -> dict[str, Any]:
     """Curves of several batteries; from the end of each an upright line leads to its name in a strip above the plot."""
-    x_axis = alt.Axis(grid=False, tickCount=4 if narrow else 8, labelExpr=f"datum.label + '{THIN}' + x_unit")
-    label = f"us && y_unit == '°C' ? round(datum.value * 1.8 + 32) + '{THIN}°F' : datum.label + '{THIN}' + y_unit"
-    y_axis = alt.Axis(tickCount=5, labelExpr=f"replace({label}, '-', '−')")
+    title, unit = across
+    x_axis = alt.Axis(grid=False, tickCount=4 if narrow else 8, labelExpr=f"datum.label + '{THIN}{unit}'", title=title)
+    y_axis.title = upwards
     x = on_x("x", alt.Scale(domainMin=0, domainMax=expr("right"), nice=False), x_axis)
     y = on_y("y", between("bottom", "top"), y_axis)
     lines = alt.Chart(named("lines", x=NUMBER, y=NUMBER)).encode(x=x, y=y)
@@ -42,9 +52,9 @@ def overloads(narrow: bool) -> dict[str, Any]:
     """Current against time of several batteries, both logarithmic; names at the right edge, led to by a line."""
     times = f"datum.value < 60 ? datum.value + '{THIN}s' : datum.value / 60 + '{THIN}min'"
     plot = [0, expr(f"width - {ROOM_NARROW if narrow else ROOM}")]
-    x_axis = alt.Axis(grid=False, values=expr("marks"), labelExpr=times)
-    # no grid: it would run on under the names
-    y_axis = alt.Axis(grid=False, values=expr("currents"), labelExpr=f"datum.value + '{THIN}A'", labelOverlap=True)
+    x_axis = alt.Axis(grid=False, values=expr("marks"), labelExpr=times, title="Time")
+    amps = f"datum.value + '{THIN}A'"
+    y_axis = alt.Axis(grid=False, values=expr("currents"), labelExpr=amps, labelOverlap=True, title="Current")
     scale = alt.Scale(type="log", domainMin=expr("left"), domainMax=expr("right"), range=plot, nice=False)
     y = on_y("y", alt.Scale(type="log", domainMin=expr("bottom"), domainMax=expr("top"), nice=False), y_axis)
     lines, steps, ends = (
@@ -53,8 +63,11 @@ def overloads(narrow: bool) -> dict[str, Any]:
     )
     tripped, held = (steps.transform_filter(f"datum.look == '{look}'") for look in ("tripped", "held"))
     names = ends.encode(x=alt.X("x2", type="quantitative"), y=alt.Y("y2", type="quantitative"))
+    # The axis' own grid would run on under the names.
+    levels = alt.Chart(named("levels", y=NUMBER)).encode(y=y).mark_rule(style="grid", x=0, x2=plot[1])
     return finished(
-        *_of_each(lines, lambda part, style: part.mark_line(style=style)),
+        levels,
+        *_of_each(lines, lambda part, style: part.mark_line(style=style, interpolate="step-after")),
         *_of_each(ends.encode(x2=alt.X2("x2"), y2=alt.Y2("y2")), _thin),
         *_of_each(tripped.encode(x2=alt.X2("x2")), lambda part, style: part.mark_rule(style=style, strokeDash=[1, 0])),
         *_of_each(tripped, lambda part, style: _mark(part, style, CROSS, 40)),

@@ -10,7 +10,7 @@ from typing import Any
 import altair as alt
 import pytest
 
-from site_builder.overlay_layouts import WHO, overlay_layouts
+from site_builder.overlay_layouts import ROOM, ROOM_NARROW, WHO, overlay_layouts
 
 ASSETS = Path(__file__).parent.parent / "catalogue/pages/assets"
 LAYOUTS = [(kind, width, spec) for kind, both in overlay_layouts().items() for width, spec in both.items()]
@@ -28,8 +28,32 @@ def test_each_battery_has_a_look_of_its_own_by_colour_and_by_dashes() -> None:
     looks = [look for who in WHO for look in re.findall(rf"\b{who}: \{{([^}}]*)\}}", script)]
     assert [f"var(--{who})" in look for who, look in zip(WHO, looks, strict=True)] == [True] * len(WHO)
     assert len({look.partition("strokeDash")[2] for look in looks}) == len(WHO)
-    for _, _, spec in LAYOUTS:
-        assert set(re.findall(r'"style": "(\w+)"', json.dumps(spec))) == {*WHO, "words"}
+    for kind, _, spec in LAYOUTS:
+        assert set(re.findall(r'"style": "(\w+)"', json.dumps(spec))) == {*WHO, "words"} | (
+            {"grid"} if kind == "overloads" else set()
+        )
+
+
+@pytest.mark.parametrize(
+    ("kind", "titles"),
+    [
+        ("discharges", {"Charge delivered", "Voltage"}),
+        ("warmings", {"Time", "Temperature"}),
+        ("overloads", {"Time", "Current"}),
+    ],
+)
+def test_each_axis_names_its_quantity_and_each_of_its_marks_its_unit(kind: str, titles: set[str]) -> None:
+    for spec in overlay_layouts()[kind].values():
+        axes = [place["axis"] for layer in spec["layer"] for place in layer["encoding"].values() if place.get("axis")]
+        assert {axis.get("title") for axis in axes} == titles
+        assert all("\u202f" in axis["labelExpr"] for axis in axes)
+
+
+def test_levels_of_the_overload_picture_end_before_the_names() -> None:
+    for width, spec in overlay_layouts()["overloads"].items():
+        (levels,) = (layer for layer in spec["layer"] if layer["data"]["name"] == "levels")
+        room = ROOM_NARROW if width == "narrow" else ROOM
+        assert levels["mark"]["x2"] == {"expr": f"width - {room}"}
 
 
 # Okabe and Ito (2008), Color Universal Design: the eight colours, as hexadecimal from memory.

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
 
 from site_builder.derived import Derived
+from site_builder.pages.compared import classes_of
 from site_builder.pages.safe_text import sentence
-from site_builder.pages.text import counted
+from site_builder.pages.text import listed, number
 from site_builder.pages.views import Words
+
+MOST_NAMED = 24
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ComparePage:
-    """Its words; `classes` are links to where the same figures stand in tables."""
+    """Its words; `classes` are links to the pages of each class's batteries, where the same figures stand."""
 
     title: str
     description: str
@@ -25,7 +29,7 @@ class ComparePage:
 
 def compare_page(derived: Derived) -> ComparePage:
     """The frame of the page; what stands in it is made in the browser."""
-    classes = {name: one.title for name, one in derived.catalogue.classes.items() if derived.of_class(name)}
+    ids = {one.title: name for name, one in derived.catalogue.classes.items()}
     return ComparePage(
         title="Batteries side by side",
         description="Up to four batteries side by side, and which differences the instruments can tell.",
@@ -35,12 +39,20 @@ def compare_page(derived: Derived) -> ComparePage:
         ),
         without=Markup(
             "Your browser runs no scripts, and this page reckons in the browser: it would set the batteries that you "
-            "choose beside one another. Without scripts each class shows the same figures in tables."
+            "choose beside one another. Without scripts each battery's own page has the same figures, question by "
+            "question."
         ),
-        classes=tuple(_class_line(name, title, len(derived.of_class(name))) for name, title in classes.items()),
+        classes=tuple(_class_line(title, ids.get(title), units) for title, units in classes_of(derived)),
     )
 
 
-def _class_line(class_id: str, title: str, count: int) -> Markup:
-    words = counted(count, "battery", "batteries")
-    return sentence('<a href="../classes/{}/">{}</a>: {}', Markup(class_id), title, words)  # noqa: S704  # a checked name
+def _class_line(title: str, class_id: str | None, units: Sequence[tuple[str, str]]) -> Markup:
+    """A class with its batteries, as many as a line holds; its own page has the others."""
+    shown = units if class_id is None else units[:MOST_NAMED]
+    links = [sentence('<a href="../units/{}/">{}</a>', Markup(id_), name) for id_, name in shown]  # noqa: S704  # a checked name
+    if len(shown) < len(units):
+        links.append(sentence("{} more", number(len(units) - len(shown))))
+    named = Markup(listed(links))  # noqa: S704  # links are markup
+    if class_id is None:
+        return sentence("{}: {}", title, named)
+    return sentence('<a href="../classes/{}/">{}</a>: {}', Markup(class_id), title, named)  # noqa: S704  # a checked name

@@ -7,64 +7,33 @@ components. Nothing here computes a metric.
 from __future__ import annotations
 
 import datetime as dt
-import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
 from markupsafe import Markup
 
-from site_builder.bench_tests import ResistanceTest
-from site_builder.catalogue_records import Load
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.measured import Measured, exact
 from site_builder.nomenclature import METRICS
 from site_builder.pages.cold_section import cold_words
+from site_builder.pages.compared_cells import Cell, Question, Row, entry, measured_cell
+from site_builder.pages.compared_loads import load_row
 from site_builder.pages.grade_words import place_words, points, questions, score_span
-from site_builder.pages.load_words import STARTS, hours_words, short_title
-from site_builder.pages.recorded import tests_of
 from site_builder.pages.safe_text import safe, sentence
-from site_builder.pages.text import UNIT_WORDS, Shown, day, duration, quantity, stated
+from site_builder.pages.switched import with_measures
+from site_builder.pages.text import Shown, day, quantity, stated
 from site_builder.pages.words import price_words
 
-FINE = 9  # digits of a value: the difference of two of them still has more than any instrument
-FINE_U = 6
 # Numbers that rest on the leading discharge, and stand beside others only where that was made at the reference.
 OF_DISCHARGE = frozenset({
     "delivered_ah", "delivered_wh", "share_of_rated", "mean_voltage_v", "wh_per_kg", "wh_per_l", "price_per_kwh",
     "life_price_per_kwh",
 })  # fmt: skip
 OFF_REFERENCE = "off the reference"
-NO_SPREAD = {"claimed": "by its label", "as_read": "as read"}  # "reported" says so itself
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Cell:
-    """What one battery says in one row: words, the number behind them where it may be compared, a note below."""
-
-    words: Markup
-    number: Measured | None = None
-    note: str = ""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Row:
-    """One line of the comparison: a title, and how a unit fills it (None: not tested)."""
-
-    key: str
-    title: str
-    cell: Callable[[DerivedUnit], Cell | None]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Question:
-    """A section of the comparison, with the anchor that it has on a unit's page, and a picture before its rows."""
-
-    anchor: str
-    heading: str
-    rows: tuple[Row, ...]
-    picture: str = ""
+# Figures that rest on a label's number: whatever their ± says, nobody can say how far that claim is off.
+BY_CLAIM = {"wh_per_kg": "with its label's mass, no ±", "wh_per_l": "with its label's size, no ±"}
 
 
 def questions_of(derived: Derived) -> tuple[Question, ...]:
@@ -73,72 +42,60 @@ def questions_of(derived: Derived) -> tuple[Question, ...]:
         Question(
             anchor="runs",
             heading="What does it run, and for how long?",
-            rows=tuple(_load_row(name, derived.catalogue.loads) for name in derived.catalogue.loads),
+            short="What does it run?",
+            rows=tuple(load_row(name, derived.catalogue.loads) for name in derived.catalogue.loads),
         ),
-        Question(anchor="label", heading="Does it hold what its label says?", rows=_LABEL, picture="discharge"),
+        Question(
+            anchor="label",
+            heading="Does it hold what its label says?",
+            short="Does it hold its label?",
+            rows=_LABEL,
+            picture="discharge",
+        ),
         Question(
             anchor="carries",
             heading="How much does it carry, and does it come back?",
+            short="What does it carry?",
             rows=_CARRIES,
             picture="carrying",
         ),
-        Question(anchor="cold", heading="What does it do in the cold?", rows=_COLD, picture="warming"),
-        Question(anchor="idle", heading="How does it sag, charge and stand idle?", rows=_idle(derived)),
-        Question(anchor="build", heading="How is it built, and what does it hold for its mass?", rows=_BUILD),
-        Question(anchor="cost", heading="What does it cost for what it holds?", rows=_COST),
+        Question(
+            anchor="cold",
+            heading="What does it do in the cold?",
+            short="In the cold",
+            rows=_COLD,
+            picture="warming",
+        ),
+        Question(
+            anchor="idle",
+            heading="How does it sag, charge and stand idle?",
+            short="Sag, charge, standing",
+            rows=_idle(derived),
+        ),
+        Question(
+            anchor="build",
+            heading="How is it built, and what does it hold for its mass?",
+            short="Build",
+            rows=_BUILD,
+        ),
+        Question(anchor="cost", heading="What does it cost for what it holds?", short="Cost", rows=_COST),
         *([_graded(derived)] if derived.catalogue.grading is not None else []),
     )
 
 
 def compared_rows(unit: DerivedUnit, asked: Sequence[Question]) -> dict[str, Any]:
-    """Row key → [words as HTML, number or null, note], without the rows that this unit has nothing for."""
+    """Row key → [words, number or null, note, seen]; words and note are HTML, and what has nothing is left out."""
     cells = ((row.key, row.cell(unit)) for question in asked for row in question.rows)
-    return {key: _entry(cell) for key, cell in cells if cell is not None}
-
-
-def _entry(cell: Cell) -> list[Any]:
-    number = None if cell.number is None else number_entry(cell.number)
-    return [str(cell.words), number, *([cell.note] if cell.note else [])]
-
-
-def number_entry(one: Measured) -> dict[str, Any]:
-    """A number as assets/measured.js takes it; what is usual (exact, no limit, infinite freedom) is left out."""
-    entry: dict[str, Any] = {"value": _fine(one.value), "unit": one.unit}
-    if one.bound != "exact":
-        entry["bound"] = one.bound
-    if one.low is not None and one.high is not None:
-        entry |= {"low": _fine(one.low), "high": _fine(one.high)}
-    if one.expanded is None:
-        entry["vague"] = True
-    entry["components"] = {name: _component(c.u, c.limit, c.dof) for name, c in sorted(one.components.items())}
-    return entry
-
-
-def _component(u: float, limit: float | None, dof: float) -> list[float | None]:
-    parts = [_fine(u, FINE_U), None if limit is None else _fine(limit, FINE_U), None if math.isinf(dof) else dof]
-    while parts[-1] is None:
-        parts.pop()
-    return parts
-
-
-def _fine(value: float, digits: int = FINE) -> float:
-    return float(f"{value:.{digits}g}")
-
-
-def _measured(one: Measured | None, *, comparable: bool = True, note: str = "") -> Cell | None:
-    """A number with what keeps it from being compared, where something does."""
-    if one is None:
-        return None
-    words = duration(one) if one.unit == "s" else quantity(one)
-    said = ", ".join(part for part in (NO_SPREAD.get(one.basis, ""), note) if part)
-    unit = UNIT_WORDS.get(one.unit, one.unit) if one.unit != "1" else one.unit
-    return Cell(words=safe(words), number=replace(one, unit=unit) if comparable else None, note=said)
+    return {key: entry(cell) for key, cell in cells if cell is not None}
 
 
 def _metric(name: str, title: str = "") -> Row:
     def cell(unit: DerivedUnit) -> Cell | None:
-        off = name in OF_DISCHARGE and _off_reference(unit)
-        return _measured(unit.result.metrics.get(name), comparable=not off, note=OFF_REFERENCE if off else "")
+        one, off = unit.result.metrics.get(name), name in OF_DISCHARGE and _off_reference(unit)
+        cell = measured_cell(one, comparable=not off, notes=[OFF_REFERENCE] if off else [])
+        if cell is None or one is None or one.basis != "claimed" or name not in BY_CLAIM:
+            return cell
+        return replace(cell, note=Markup(", ").join([BY_CLAIM[name], *([OFF_REFERENCE] if off else [])]))
 
     return Row(key=name, title=title or METRICS[name].title, cell=cell)
 
@@ -156,20 +113,6 @@ def _told(key: str, title: str, words: Callable[[DerivedUnit], object | None]) -
         return Cell(words=safe(said)) if said else None
 
     return Row(key=key, title=title, cell=cell)
-
-
-def _load_row(name: str, loads: Mapping[str, Load]) -> Row:
-    return Row(key=f"load-{name}", title=short_title(name, loads), cell=partial(_load_cell, name))
-
-
-def _load_cell(name: str, unit: DerivedUnit) -> Cell | None:
-    """Projected hours; where a load takes more than they reach, whether it starts."""
-    answer = unit.result.loads.get(name)
-    if answer is None or (answer.hours is None and answer.start == "not known"):
-        return None
-    if hours_words(answer) is None:
-        return Cell(words=safe(STARTS[answer.start]))
-    return _measured(answer.hours, note="" if answer.start == "starts" else f"start: {answer.start}")
 
 
 def _label_charge(unit: DerivedUnit) -> Shown:
@@ -209,9 +152,10 @@ def _charging_in_the_cold(unit: DerivedUnit) -> Cell | None:
 
 def _resistance(unit: DerivedUnit) -> Cell | None:
     """Resistance is told with its pulses and never compared as it is: the row below brings it to one pulse."""
-    one = unit.result.metrics.get("dc_resistance_milliohm")
-    pulses = [words for name in tests_of(unit, ResistanceTest) for words in unit.result.tests[name].conditions]
-    return _measured(one, comparable=False, note=", ".join(pulses))
+    name = "dc_resistance_milliohm"
+    test = unit.result.sources.get(name)
+    pulses = unit.result.tests[test].conditions if test else ()
+    return measured_cell(unit.result.metrics.get(name), comparable=False, notes=[with_measures(one) for one in pulses])
 
 
 def _sag(derived: Derived, unit: DerivedUnit) -> Cell | None:
@@ -219,7 +163,7 @@ def _sag(derived: Derived, unit: DerivedUnit) -> Cell | None:
     grade = derived.standings.grades.get(unit.id)
     parts = [part for one in grade.criteria for part in one.parts] if grade else []
     given = next((part.given for part in parts if part.part.fact == "sag_share"), None)
-    return _measured(given) if isinstance(given, Measured) else None
+    return measured_cell(given) if isinstance(given, Measured) else None
 
 
 def _shown_metric(unit: DerivedUnit, name: str) -> Shown | None:
@@ -264,7 +208,7 @@ def _graded(derived: Derived) -> Question:
         return place_words(one) if one else None
 
     rows = (_told("score", "Score of 100, and from where to where", score), _told("place", "Place in its class", place))
-    return Question(anchor="grade", heading="How was it graded?", rows=rows)
+    return Question(anchor="grade", heading="How was it graded?", short="Grade", rows=rows)
 
 
 _LABEL = (

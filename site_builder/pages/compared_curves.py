@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 import numpy as np
+from markupsafe import Markup
 
 from site_builder import charts
 from site_builder.chart_points import bends
@@ -13,8 +14,6 @@ from site_builder.derive.cold_picture import BATTERY
 from site_builder.derive.results import ColdPicture
 from site_builder.derived import DerivedUnit
 from site_builder.pages.cold_section import warmed_words
-from site_builder.pages.disclosure import lower
-from site_builder.pages.words import plain
 from site_builder.series import Array
 
 
@@ -36,10 +35,13 @@ def curve_limits(unit: DerivedUnit) -> dict[str, float]:
     return {picture: _four(limit) for picture, limit in found.items() if limit}
 
 
-def warmed(unit: DerivedUnit) -> str | None:
-    """From which temperature to which the cold test went, and how long it took, as its own page says it."""
+def warmed(unit: DerivedUnit) -> Markup | None:
+    """From which temperature to which the cold test went, and how long it took, as its own page says it, as HTML."""
     picture = _cold_picture(unit)
-    return None if picture is None else lower(plain(warmed_words(picture)))
+    if picture is None:
+        return None
+    words = warmed_words(picture)
+    return words[:1].lower() + words[1:]
 
 
 def _discharge(unit: DerivedUnit) -> list[list[float]] | None:

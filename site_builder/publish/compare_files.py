@@ -9,7 +9,8 @@ from typing import Any
 
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.measured import coverage_factor
-from site_builder.pages.compared import Question, classes_of, compared_rows, questions_of
+from site_builder.pages.compared import classes_of, compared_rows, questions_of
+from site_builder.pages.compared_cells import Question
 from site_builder.pages.compared_curves import compared_curves, curve_limits, warmed
 from site_builder.pages.text import number
 from site_builder.pages.words import name_of
@@ -51,8 +52,9 @@ def _index(derived: Derived, asked: tuple[Question, ...]) -> dict[str, Any]:
         {
             "anchor": one.anchor,
             "heading": one.heading,
+            "short": one.short,
             "picture": one.picture,
-            "rows": [[row.key, row.title] for row in one.rows],
+            "rows": [[row.key, row.title, row.missing] for row in one.rows],
         }
         for one in asked
     ]

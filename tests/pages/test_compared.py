@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import math
+import re
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -12,7 +14,8 @@ from site_builder.build import derive_all
 from site_builder.derived import Derived
 from site_builder.measured import Component, Measured
 from site_builder.pages.compare_page import compare_page
-from site_builder.pages.compared import Cell, compared_rows, number_entry, questions_of
+from site_builder.pages.compared import compared_rows, questions_of
+from site_builder.pages.compared_cells import Cell, entry, number_entry
 from site_builder.pages.compared_curves import compared_curves, curve_limits, warmed
 from site_builder.pages.rendering import render_page
 from site_builder.publish.compare_files import compare_files
@@ -120,7 +123,9 @@ def test_curves_are_thin_and_keep_their_ends(demo: Derived) -> None:
     assert {look for *_, look, _ in curves["carrying"]} == {"tripped", "held"}
     assert all(limit > 0 for *_, limit in curves["carrying"])
     assert set(curve_limits(unit)) == {"discharge", "warming"}
-    assert " ± " in (warmed(unit) or "")
+    words = warmed(unit) or ""
+    assert words.startswith("from <data value=-14±")
+    assert words.count("°C</span></data>") == 2, "in whatever unit the reader chose"
 
 
 def test_a_unit_without_tests_has_words_of_its_label_alone(tmp_path: Path) -> None:
@@ -133,7 +138,77 @@ def test_a_unit_without_tests_has_words_of_its_label_alone(tmp_path: Path) -> No
     assert compared_curves(derived.units[0]) == {}
 
 
-def test_the_page_leads_to_the_classes_without_scripts(demo: Derived) -> None:
+def test_the_page_leads_to_the_units_own_pages_without_scripts(demo: Derived) -> None:
     html = render_page(compare_page(demo))
     without = html.partition('<div class="without">')[2].partition("</div>")[0]
     assert without.count('<a href="../classes/') == sum(bool(demo.of_class(name)) for name in demo.catalogue.classes)
+    for unit in demo.units:
+        is_there = f'<a href="../units/{unit.id}/">' in without
+        assert is_there == (unit.record.unit.status == "published"), unit.id
+
+
+def plain(words: str) -> str:
+    return re.sub(r"<[^>]*>", "", words.replace("<br>", "; ")).replace("\xa0", " ").replace("\u202f", " ")
+
+
+@pytest.mark.parametrize(
+    ("unit", "load", "words"),
+    [
+        ("ferngate-f90", "cold-box", "ran 47.08 ± 0.01 h (seen); 48.8 ± 2.0 h (projected)"),
+        ("ferngate-f90", "table-saw", "tripped after 3 to 5 s (seen)"),
+        ("ferngate-f90", "kettle", "ran 20 ± 5 min, with the induction hob (seen)"),
+        ("ferngate-f90", "fridge", "20.4 ± 0.6 h (projected)"),
+        ("tolgate-100l", "table-saw", "ran 2.0 ± 0.5 min (seen)"),
+        ("tolgate-100l", "anchor-winch", "starts (projected)"),
+        ("ferngate-f90", "compressor", "borderline (projected)"),
+        ("quern-12-100", "compressor", "tripped after 6 to 10 s (seen)"),
+        ("saltby-100", "dehumidifier", "ran at least 3.6 h (seen); at least 3.46 h (projected)"),
+    ],
+)
+def test_a_load_says_what_was_seen_first_and_then_what_is_projected(
+    demo: Derived, unit: str, load: str, words: str
+) -> None:
+    assert plain(cells(demo, unit)[f"load-{load}"].words) == words
+
+
+def test_what_was_seen_leads_to_its_test(demo: Derived) -> None:
+    words = cells(demo, "ferngate-f90")["load-cold-box"].words
+    assert words.startswith('<a href="../units/ferngate-f90/#test-cold-box-days">ran ')
+
+
+def test_a_load_that_nobody_tried_and_no_sum_can_tell_is_not_known(demo: Derived) -> None:
+    assert "load-laptop" not in cells(demo, "quern-12-100")
+    missing = {row.key: row.missing for question in questions_of(demo) for row in question.rows}
+    assert missing["load-laptop"] == "not known"
+    assert missing["delivered_ah"] == "not tested"
+    index = compare_files(demo)["data/compare/index.js"]
+    assert '["load-laptop","Laptop","not known"]' in index
+
+
+def test_hours_seen_and_hours_projected_are_two_numbers(demo: Derived) -> None:
+    cell = cells(demo, "ferngate-f90")["load-cold-box"]
+    assert cell.number is not None
+    assert cell.seen is not None
+    assert (cell.number.basis, cell.seen.basis) == ("projected", "measured")
+    _, number, note, seen = entry(cell)
+    assert (number["of"], number["unit"], note, seen["of"], seen["unit"]) == ("projected", "h", "", "seen", "s")
+    assert cells(demo, "tolgate-100l")["load-cold-box"].seen is None
+    assert cells(demo, "ferngate-f90")["load-kettle"].seen is None, "a run that was ended early is no whole charge"
+    assert cells(demo, "ferngate-f90")["load-table-saw"].number is None
+
+
+def test_what_is_worked_out_with_a_labels_number_is_as_vague_as_the_label(demo: Derived) -> None:
+    kelderby, otterfold, ferngate = (cells(demo, name) for name in ("kelderby-k280", "otterfold-of200", "ferngate-f90"))
+    for cell in (otterfold["mass_kg"], otterfold["wh_per_kg"], kelderby["volume_l"], kelderby["wh_per_l"]):
+        assert cell.number is not None
+        assert number_entry(cell.number)["vague"] is True
+    assert unescape(kelderby["wh_per_l"].note) == "with its label's size, no ±"
+    for name in ("wh_per_kg", "wh_per_l"):
+        measured = ferngate[name].number
+        assert measured is not None
+        assert "vague" not in number_entry(measured)
+
+
+def test_a_resistance_names_the_circumstances_of_its_own_test_alone(demo: Derived) -> None:
+    note = cells(demo, "ferngate-f90")["resistance"].note
+    assert note == "10 s at 18 A, then 1 s at 90.2 A, at 80 % charge, at <data value=22°C>22 °C</data>"

@@ -21,7 +21,11 @@
       labelColor: "var(--quiet)",
       labelFontSize: 12,
       labelPadding: 6,
-      title: null,
+      title: null, // unless a layout names one
+      titleColor: "var(--quiet)",
+      titleFontSize: 12,
+      titleFontWeight: 400,
+      titlePadding: 4,
     };
     return {
       font,
@@ -42,6 +46,7 @@
         fitted: { color: "var(--quiet)", strokeWidth: 1, strokeDash: [2, 3] },
         moment: { color: "var(--quiet)", strokeWidth: 1 },
         words: { color: "var(--ink)", fontSize: 12 },
+        grid: { color: "var(--line)", strokeWidth: 1 },
         // Batteries that stand beside one another: told apart by their dashes as well.
         first: { color: "var(--first)", strokeWidth: 2 },
         second: { color: "var(--second)", strokeWidth: 2, strokeDash: [8, 3] },

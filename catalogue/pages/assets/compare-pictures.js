@@ -7,17 +7,17 @@
 (function () {
   "use strict";
 
-  const ROW = 20, AXIS = 46, GAP = 15, EDGE = 6; // [px]
+  const ROW = 20, AXIS = 62, GAP = 15, EDGE = 6; // [px]
   const CURRENTS = [0.1, 1, 10, 100, 1000].flatMap((power) => [1, 1.5, 2, 3, 4, 6].map((factor) => factor * power));
   const TIMES = [0.1, 1, 10, 60, 600, 3600];
   const STEPS = 8;
   const brush = document.createElement("canvas").getContext("2d");
 
-  /* A cell's words without their markup. */
-  function plain(html) {
-    const cell = document.createElement("template");
-    cell.innerHTML = html;
-    return cell.content.textContent;
+  /* Words that the builder made and escaped, as what they say. */
+  function said(html) {
+    const words = document.createElement("template");
+    words.innerHTML = html;
+    return words.content;
   }
 
   function drawnOf(units, looks, picture) {
@@ -57,7 +57,7 @@
     return null;
   }
 
-  function overlaid(drawn, figureWidth, [bottom, top], units) {
+  function overlaid(kind, drawn, figureWidth, [bottom, top]) {
     const right = 1.03 * Math.max(...drawn.map(({ curve: [x] }) => x.at(-1)));
     const width = figureWidth - AXIS;
     const ends = strip(
@@ -66,8 +66,8 @@
     );
     const lines = drawn.flatMap(({ who, name, curve: [x, y] }) => x.map((at, i) => [who, at, y[i], name]));
     return {
-      kind: "overlaid",
-      numbers: { right, bottom, top, x_unit: units[0], y_unit: units[1] },
+      kind,
+      numbers: { right, bottom, top },
       datasets: {
         lines: csv("who,x,y,battery", lines),
         ends: csv("who,x,y,row,dx,words", ends.map((one) => [one.who, one.x, one.y, one.row, one.dx, one.words])),
@@ -86,7 +86,7 @@
   function curveTable(drawn, heading, units) {
     const longest = Math.max(...drawn.map(({ curve: [x] }) => x.at(-1)));
     const steps = Array.from({ length: STEPS + 1 }, (_, i) => (longest * i) / STEPS);
-    const shown = (value, U, unit) => (value === null ? "ended" : window.measured.shown(value, U, unit));
+    const shown = (value, U, unit) => (value === null ? "ended" : window.quantities?.us && unit === "°C" ? window.quantities.show(value, unit, U) : window.measured.shown(value, U, unit));
     const rows = steps.map((step) => [shown(step, 0, units[0]), ...drawn.map(({ curve, limit }) => shown(at(curve, step), limit, units[1]))]);
     return [[heading, ...drawn.map(({ name }) => name)], rows];
   }
@@ -95,9 +95,9 @@
     const drawn = drawnOf(units, looks, "discharge");
     if (!drawn.length) return null;
     const seen = drawn.flatMap(({ curve: [, v] }) => v.filter((one) => one > 0.75 * Math.max(...v)));
-    const chart = overlaid(drawn, width, [Math.floor(Math.min(...seen)), Math.ceil(Math.max(...seen))], ["Ah", "V"]);
-    const until = drawn.map(({ name, rows }) => `${name} until ${plain((rows.delivered_ah ?? ["its end"])[0])}`);
-    return figure("discharge", `Voltage while discharging: ${until.join(", ")}`, chart, drawn.length, curveTable(drawn, "Delivered", ["Ah", "V"]));
+    const chart = overlaid("discharges", drawn, width, [Math.floor(Math.min(...seen)), Math.ceil(Math.max(...seen))]);
+    const until = drawn.flatMap(({ name, rows }, i) => [`${i ? ", " : ""}${name} until `, said((rows.delivered_ah ?? ["its end"])[0])]);
+    return figure("discharge", ["Voltage while discharging: ", ...until], chart, drawn.length, curveTable(drawn, "Delivered", ["Ah", "V"]));
   }
 
   function warming(units, looks, width) {
@@ -105,10 +105,9 @@
     if (!drawn.length) return null;
     const seen = drawn.flatMap(({ curve: [, c] }) => c);
     const limits = [5 * Math.floor(Math.min(...seen) / 5), 5 * Math.ceil(Math.max(...seen) / 5 + 0.01)];
-    const chart = overlaid(drawn, width, limits, ["min", "°C"]);
-    const told = drawn.map(({ name, warmed }) => `${name} ${warmed}`);
-    const says = `${told.join("; ")}. Air and chargers differed; the standard warm-up below does not`;
-    return figure("warming", says, chart, drawn.length, curveTable(drawn, "After", ["min", "°C"]));
+    const chart = overlaid("warmings", drawn, width, limits);
+    const told = drawn.flatMap(({ name, warmed }, i) => [`${i ? "; " : ""}${name} `, said(warmed)]);
+    return figure("warming", [...told, ". Air and chargers differed; the standard warm-up below does not"], chart, drawn.length, curveTable(drawn, "After", ["min", "°C"]));
   }
 
   /* Heights of names at the right edge: at their own point, or as far beside it as they need. */
@@ -122,6 +121,12 @@
     return order.reduce((all, i, k) => ((all[i] = Math.exp(logs[k])), all), []);
   }
 
+  /* The smallest current that had cut it off by a time, as the corners of a stepped line. */
+  function soonest(steps) {
+    const trips = steps.filter(({ look }) => look === "tripped").sort((a, b) => a.high - b.high || a.amps - b.amps);
+    return trips.filter(({ amps }, i) => trips.slice(0, i).every((sooner) => amps < sooner.amps));
+  }
+
   function carrying(units, looks) {
     const drawn = drawnOf(units, looks, "carrying");
     if (!drawn.length) return null;
@@ -133,13 +138,14 @@
     const middle = ({ low, high }) => Math.sqrt(Math.max(low, left) * Math.max(high, left));
     const last = drawn.map(({ who }) => steps.filter((step) => step.who === who).reduce((a, b) => (middle(b) > middle(a) ? b : a)));
     const heights = apart(last.map((step) => step.amps), [bottom, top], TALL);
-    const trips = steps.filter(({ look }) => look === "tripped").sort((a, b) => b.amps - a.amps);
+    const levels = CURRENTS.filter((one) => one >= bottom && one <= top);
     const chart = {
       kind: "overloads",
-      numbers: { left, right, bottom, top, marks: TIMES.filter((one) => one >= left && one <= right), currents: CURRENTS.filter((one) => one >= bottom && one <= top) },
+      numbers: { left, right, bottom, top, marks: TIMES.filter((one) => one >= left && one <= right), currents: levels },
       datasets: {
         steps: csv("who,x,x2,y,look,battery", steps.map((one) => [one.who, Math.max(one.low, left), Math.max(one.high, left), one.amps, one.look, one.name])),
-        lines: csv("who,x,y,battery", trips.map((one) => [one.who, middle(one), one.amps, one.name])),
+        lines: csv("who,x,y,battery", drawn.flatMap(({ who, name }) => soonest(steps.filter((step) => step.who === who)).map(({ high, amps }) => [who, high, amps, name]))),
+        levels: csv("y", levels.map((one) => [one])),
         ends: csv("who,x,x2,y,y2,words", drawn.map(({ who, name }, i) => [who, middle(last[i]), right, last[i].amps, heights[i], name])),
       },
     };
@@ -148,8 +154,8 @@
     const rows = drawn.flatMap(({ who, name }) =>
       steps.filter((step) => step.who === who).map((step) => [name, shown(step.amps, step.U, "A"), span(step), step.look === "held" ? "carried" : "cut off"])
     );
-    const says = "Every step: crosses, it cut off after that long; open triangles, it carried that long and had not cut off. A line joins the trips of one battery by their currents, though many BMS trip in steps";
-    return figure("carrying", says, chart, 0, [["Battery", "Current", "For", "What happened"], rows]);
+    const says = "Every step: crosses, it cut off after that long; open triangles, it carried that long and had not cut off. A stepped line, the smallest current that was seen to cut it off by then";
+    return figure("carrying", [says], chart, 0, [["Battery", "Current", "For", "What happened"], rows]);
   }
 
   const TALL = 320;
@@ -158,14 +164,18 @@
     const element = document.createElement("figure");
     element.className = "chart";
     element.setAttribute("aria-labelledby", `${id}-says`);
-    const caption = Object.assign(document.createElement("figcaption"), { id: `${id}-says`, textContent: says });
+    const caption = Object.assign(document.createElement("figcaption"), { id: `${id}-says` });
+    caption.append(...says);
+    window.quantities?.within(caption);
     const picture = Object.assign(document.createElement("div"), { className: "picture" });
     picture.setAttribute("role", "img");
-    picture.setAttribute("aria-label", `${says}. The numbers are in the table below.`);
+    picture.setAttribute("aria-label", `${caption.textContent}. The numbers are in the table below.`);
     for (const property of ["--tall", "--tall-narrow"]) picture.style.setProperty(property, `${TALL - 20 + ROW * names}px`);
     const data = Object.assign(document.createElement("script"), { type: "application/json", textContent: JSON.stringify(chart) });
     const fold = document.createElement("details");
-    fold.append(Object.assign(document.createElement("summary"), { textContent: "The same as a table" }), tableOf(heading, rows));
+    const wide = Object.assign(document.createElement("div"), { className: "scroll", tabIndex: 0, role: "region", ariaLabel: `${heading[0]} table` });
+    wide.append(tableOf(heading, rows));
+    fold.append(Object.assign(document.createElement("summary"), { textContent: "The same as a table" }), wide);
     element.append(caption, picture, data, fold);
     return element;
   }

@@ -2,8 +2,9 @@
  * Up to four batteries side by side; which ones stands in the address, "?units=a,b" or, from file://, "#units=a,b".
  *
  * data/compare/index.js assigns compareIndex: {classes: [[title, [[id, name], …]], …], questions: [{anchor, heading,
- * picture, rows: [[key, title], …]}, …]}. data/compare/<id>.js is fetched when a battery is chosen and assigns
- * compared_<id>: {id, name, label, rows: {key: [words as HTML, number or null, note]}, curves}.
+ * short, picture, rows: [[key, title, what a battery without it says], …]}, …]}. data/compare/<id>.js is fetched when a
+ * battery is chosen and assigns compared_<id>: {id, name, label, rows: {key: [words, number or null, note, seen]}, curves},
+ * words and note as HTML; two batteries that have both `seen` are compared by that.
  * What differs is worked out here, by measured.js, against the first battery.
  */
 (function () {
@@ -22,6 +23,7 @@
   const names = new Map(classes.flatMap(([, units]) => units));
   let chosen = [];
   let latest = 0;
+  let wanted = location.hash.slice(1); // a question that the address asked for, before there is any
 
   function make(tag, properties = {}, ...children) {
     const element = Object.assign(document.createElement(tag), properties);
@@ -36,10 +38,12 @@
     return [...new Set(ids)].filter((id) => names.has(id)).slice(0, MOST);
   }
 
+  /* From file:// only what follows "#" may change: what a link brought behind "?" goes there, by one new start. */
   function keep() {
     const units = `units=${chosen.join(",")}`;
-    if (location.protocol === "file:") history.replaceState(null, "", `#${units}`);
-    else history.replaceState(null, "", chosen.length ? `?${units}` : location.pathname);
+    if (location.protocol !== "file:") history.replaceState(null, "", chosen.length ? `?${units}` : location.pathname);
+    else if (location.search) location.replace(`${location.pathname}#${units}`);
+    else history.replaceState(null, "", `#${units}`);
   }
 
   function choose(ids, words) {
@@ -93,9 +97,29 @@
   function draw(units) {
     const tally = units.map(() => ({ told: [], close: 0, open: 0 }));
     const parts = questions.map((question) => section(question, units, tally)).filter(Boolean);
-    place.replaceChildren(heads(units), ...summary(units, tally), ...parts.flat());
+    place.replaceChildren(heads(units), ...summary(units, tally), jumps(parts), ...parts.flat());
     window.quantities?.within(place);
     place.querySelectorAll("figure").forEach(window.watchChart);
+    if (wanted) document.getElementById(wanted)?.scrollIntoView();
+    wanted = "";
+  }
+
+  function jumps(parts) {
+    const shown = new Set(parts.map(([heading]) => heading.id));
+    const links = questions.filter(({ anchor }) => shown.has(anchor)).map(({ anchor, short }) => make("a", { href: `#${anchor}`, textContent: short }));
+    const list = make("nav", { className: "jump", ariaLabel: "On this page" }, ...links);
+    list.addEventListener("click", jump);
+    return list;
+  }
+
+  /* From file:// the batteries stand behind "#", where a plain link would put its own name. */
+  function jump(event) {
+    const heading = event.target.hash && document.getElementById(event.target.hash.slice(1));
+    if (location.protocol !== "file:" || !heading) return;
+    event.preventDefault();
+    heading.tabIndex = -1;
+    heading.focus();
+    heading.scrollIntoView();
   }
 
   function heads(units) {
@@ -134,7 +158,7 @@
   }
 
   function section({ anchor, heading, picture, rows }, units, tally) {
-    const lines = rows.filter(([key]) => units.some((unit) => unit.rows[key])).map(([key, title]) => row(key, title, units, tally));
+    const lines = rows.filter(([key]) => units.some((unit) => unit.rows[key])).map((one) => row(one, units, tally));
     const drawn = picture && window.comparePictures[picture](units, LOOKS, place.clientWidth);
     if (!lines.length && !drawn) return null;
     const names = units.map((unit) => make("th", { scope: "col" }, make("a", { href: window.site.page(`units/${unit.id}/#${anchor}`), textContent: unit.name })));
@@ -144,17 +168,19 @@
     return [make("h2", { id: anchor, textContent: heading }), drawn ? drawn : "", table].filter(Boolean);
   }
 
-  function row(key, title, units, tally) {
+  function row([key, title, missing], units, tally) {
     const first = units[0].rows[key];
     const cells = units.map((unit, i) => {
       const one = unit.rows[key];
-      const cell = make("td", one ? {} : { className: "missing", textContent: "not tested" });
+      const cell = make("td", one ? {} : { className: "missing", textContent: missing });
       cell.dataset.of = unit.name;
       if (!one) return cell;
-      const [words, number, note] = one;
+      const [words, , note] = one;
       cell.innerHTML = words; // made and escaped by the builder
-      if (note) cell.append(make("small", { textContent: note }));
-      if (i && number && first && first[1]) cell.append(difference(first[1], number, tally[i], title));
+      for (const link of cell.querySelectorAll("a")) link.href = window.site.page(link.href);
+      if (note) cell.append(make("small", { innerHTML: note }));
+      const [a, b] = alike(first, one);
+      if (i && a && b) cell.append(difference(a, b, tally[i], title));
       return cell;
     });
     const line = make("tr", {}, make("th", { scope: "row", textContent: title }), ...cells);
@@ -162,11 +188,17 @@
     return line;
   }
 
+  /* Like with like: what both were seen to do, else the other numbers of both. */
+  function alike(first, one) {
+    const place = first?.[3] && one[3] ? 3 : 1;
+    return [first?.[place], one[place]];
+  }
+
   function difference(a, b, tally, title) {
     const found = window.measured.verdict(a, b);
     if (found.told === "more" || found.told === "less") tally.told.push(title);
     else tally[found.told === "close" ? "close" : "open"] += 1;
-    return make("small", { className: "verdict" }, ...verdictWords(found, b.unit));
+    return make("small", { className: "verdict" }, b.of ? `both ${b.of}: ` : "", ...verdictWords(found, b.unit));
   }
 
   function verdictWords({ told, value, U, exact, least }, unit) {
@@ -190,6 +222,6 @@
   });
   find.addEventListener("input", offer);
   document.addEventListener("quantities", () => show());
-  addEventListener("hashchange", () => choose(asked(), ""));
+  addEventListener("hashchange", () => location.hash.startsWith("#units=") && choose(asked(), ""));
   choose(asked(), "");
 })();
