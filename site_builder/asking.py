@@ -25,8 +25,8 @@ from site_builder.derive.answers import (
 )
 from site_builder.derive.inverter import UNMEASURED_U, chain_of
 from site_builder.derive.overload import Point
-from site_builder.derive.peukert import LFP_EXCESS_ENERGY, OWN_U
-from site_builder.derive.runtime import HIGHEST_RATE_IT, LOWEST_RATE_IT, Supply, share_above
+from site_builder.derive.peukert import LFP_EXCESS_ENERGY, LFP_PER_10_K, OWN_U
+from site_builder.derive.runtime import HIGHEST_RATE_IT, LOWEST_RATE_IT, STEADY_C, Supply, share_above
 from site_builder.derived import Asked, DerivedUnit
 from site_builder.measured import Component
 from site_builder.rank import holm_thresholds
@@ -35,8 +35,10 @@ from site_builder.rank import holm_thresholds
 DIGITS = 12
 # Voltages at which inverters stop, of which a visitor can choose; per 12 V of the battery.
 CUT_OFFS_V = (10.5, 11.0, 11.5, 12.0)
-# Beyond these temperatures only what was seen there is told. [°C]
-STEADY_C = (10.0, 35.0)
+# A run counts as one at a temperature this close to its own, as in comparisons of resistance. [K]
+NEAR_K = 5.0
+# From this current on, cable and fuse get a caution of their own (this project's judgement). [A]
+LARGE_A = 100.0
 
 
 def asked(units: Iterable[DerivedUnit], catalogue: Catalogue) -> Asked:
@@ -72,6 +74,9 @@ def _rules() -> dict[str, Any]:
         "worst_first": WORST_FIRST,
         "chain_u": UNMEASURED_U,
         "steady_c": STEADY_C,
+        "near_k": NEAR_K,
+        "per_10_k": LFP_PER_10_K,
+        "large_a": LARGE_A,
     }
 
 
@@ -116,6 +121,7 @@ def _supply(supply: Supply, nominal_v: float, catalogue: Catalogue) -> dict[str,
         "rate_it": short(supply.rate_it),
         "ah": supply.rated_ah,
         "mean_v": short(supply.mean_v),
+        "tested_c": supply.tested_c,
         "sources": _sources(supply.energy.components),
         "above": _shares_above(supply, nominal_v, catalogue),
     }

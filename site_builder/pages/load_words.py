@@ -14,7 +14,7 @@ from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
 from site_builder.pages.recorded import STOPPED_BY, not_kept, spoken
 from site_builder.pages.safe_text import safe, sentence
-from site_builder.pages.text import Shown, duration, quantity, stated_duration
+from site_builder.pages.text import Shown, duration, listed, quantity, stated_duration
 
 LoadTest = CapacityTest | LoadRun
 LOAD_TESTS = (CapacityTest, LoadRun)
@@ -95,6 +95,25 @@ def _seen(unit: DerivedUnit, test_name: str) -> str:
     if test.by is None or test.by == "bms":
         return f"tripped{after}"
     return f"{STOPPED_BY[test.by]} stopped it{after}"
+
+
+def seen_links(unit: DerivedUnit, name: str, loads: Mapping[str, Load], up: str) -> Markup:
+    """Every run with this load, each a link to its test; others that ran with it are named."""
+    said = []
+    for test_name, test in load_tests(unit, name).items():
+        others = [short_title(other, loads).lower() for other in test.load or () if other != name]
+        beside = f", with the {listed(others)}" if others else ""
+        href = Markup(f"{up}units/{unit.id}/#test-{test_name}")  # noqa: S704  # checked names
+        said.append(sentence('<a href="{}">{}</a>{}', href, seen_words(unit, test_name), beside))
+    return Markup("; ").join(said)
+
+
+def ran_whole_charge(unit: DerivedUnit, name: str) -> Measured | None:
+    """How long one battery's whole charge ran this load alone, as seen; what was kept before what was reported. [s]"""
+    alone = {n: test for n, test in load_tests(unit, name).items() if test.load == (name,) and not test.arrangement}
+    whole = [n for n, test in alone.items() if isinstance(test, CapacityTest)]
+    times = [time for n in whole if (time := ran_s(unit, n)) is not None]
+    return min(times, key=lambda time: time.basis == "reported", default=None)
 
 
 def hours_words(answer: LoadAnswer) -> Shown | None:

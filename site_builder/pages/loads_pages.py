@@ -9,8 +9,10 @@ from dataclasses import replace
 from markupsafe import Markup
 
 from site_builder import charts
+from site_builder.asking import LARGE_A
 from site_builder.bench_tests import CapacityTest
 from site_builder.catalogue_records import Load
+from site_builder.derive.answers import USUAL_V
 from site_builder.derive.results import LoadAnswer
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.pages.load_words import (
@@ -20,13 +22,15 @@ from site_builder.pages.load_words import (
     load_tests,
     projected_bar,
     seen_bars,
+    seen_links,
     seen_words,
     short_title,
     uses_words,
     why_no_hours,
 )
 from site_builder.pages.safe_text import escaped, sentence
-from site_builder.pages.text import COUNTS, counted, day, listed, stated, stated_duration
+from site_builder.pages.start_words import LARGE_CURRENTS, start_words
+from site_builder.pages.text import COUNTS, THIN, counted, day, listed, stated, stated_duration
 from site_builder.pages.views import Box, Cell, Column, Fact, Figure, PlainPage, Section, Table, Words, columns
 from site_builder.pages.words import name_of
 
@@ -88,20 +92,10 @@ def _matrix_cell(unit: DerivedUnit, name: str, loads: Mapping[str, Load]) -> Cel
     hours = None if answer is None or any(isinstance(t, CapacityTest) for t in tests.values()) else hours_words(answer)
     below = sentence("<small>{}</small>", hours) if hours else Markup("")
     if tests:
-        return Cell(words=_seen(unit, name, loads, "../") + below, mark="seen")
+        return Cell(words=seen_links(unit, name, loads, "../") + below, mark="seen")
     if answer is None or answer.start == "not known":
         return Cell(words=Markup("not known") + below, missing=True, mark="projected" if hours else "")
     return Cell(words=sentence("{}{}", STARTS[answer.start], below), mark="projected")
-
-
-def _seen(unit: DerivedUnit, name: str, loads: Mapping[str, Load], up: str) -> Markup:
-    """Every run with this load, each a link to its test; others that ran with it are named."""
-    said = []
-    for test_name, test in load_tests(unit, name).items():
-        others = [short_title(other, loads).lower() for other in test.load or () if other != name]
-        beside = f", with the {listed(others)}" if others else ""
-        said.append(sentence("{}{}", _unit_link(unit, up, f"test-{test_name}", seen_words(unit, test_name)), beside))
-    return Markup("; ").join(said)
 
 
 def load_page(name: str, derived: Derived) -> PlainPage:
@@ -120,11 +114,22 @@ def load_page(name: str, derived: Derived) -> PlainPage:
         title=load.title,
         description=f"{load.title}: which batteries ran it, which tripped, and for how long each would run it.",
         over=Markup('<a href="../">All loads</a>'),
-        boxes=(Box(word="Caution", says=load.caution),) if load.caution else (),
+        boxes=tuple(_boxes(load)),
         lead=Markup(" ").join([*_lead(name, ordered), _with_others(name)]),
         facts=tuple(_facts(load)),
         sections=(section,) if ordered else (),
     )
+
+
+def _boxes(load: Load) -> Iterator[Box]:
+    """Its own caution, and that of a current for which cables and fuses are not at hand."""
+    if load.caution:
+        yield Box(word="Caution", says=load.caution)
+    most_a = max(load.running_w.best, load.start.peak_w.best if load.start else 0.0) / USUAL_V
+    if most_a >= LARGE_A:
+        at = sentence("At {}{}V it takes {}{}A or more.", f"{USUAL_V:g}", THIN, f"{most_a:.0f}", THIN)
+        more = Markup('<a href="../../cautions/#large-currents">Large currents</a>.')
+        yield Box(word="Caution", says=sentence("{} {} {}", at, LARGE_CURRENTS, more))
 
 
 def _with_others(name: str) -> Markup:
@@ -234,15 +239,15 @@ def _table(name: str, loads: Mapping[str, Load], known: Sequence[tuple[DerivedUn
 
 def _row(unit: DerivedUnit, answer: LoadAnswer, name: str, loads: Mapping[str, Load]) -> tuple[Cell, ...]:
     seen = load_tests(unit, name)
-    start = Cell(words=STARTS[answer.start], mark="" if answer.start == "not known" else "projected")
+    mark = "" if answer.start == "not known" else "seen" if answer.start_seen else "projected"
     hours = hours_words(answer)
     uses: Words = uses_words(loads[name], answer)
     return (
         Cell(words=_unit_link(unit, "../../")),
-        Cell(words=_seen(unit, name, loads, "../../"), mark="seen")
+        Cell(words=seen_links(unit, name, loads, "../../"), mark="seen")
         if seen
         else Cell(words="nobody tried", missing=True),
-        Cell(words="seen to start", mark="seen") if seen and answer.start == "starts" else start,
+        Cell(words=start_words(unit, loads[name], answer, "../../"), mark=mark),
         Cell(words=hours) if hours else Cell(words=why_no_hours(answer), missing=True),
         Cell(words=uses),
     )

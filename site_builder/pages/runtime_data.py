@@ -6,13 +6,15 @@ Nothing is worked out here. The script's sums are those of `derive.runtime` and 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from site_builder.asking import short
+from site_builder.bench_tests import CapacityTest
 from site_builder.catalogue_records import Catalogue, Load
 from site_builder.derived import Derived, DerivedUnit
-from site_builder.pages.load_words import load_tests, seen_words
-from site_builder.pages.text import number, stated, stated_duration
+from site_builder.pages.load_words import load_tests, ran_s, seen_words
+from site_builder.pages.text import number, quantity, stated, stated_duration
 from site_builder.pages.words import name_of
 from site_builder.values import Stated
 
@@ -67,13 +69,35 @@ def _figures(load: Load, volts: tuple[float, ...]) -> Iterator[str]:
 def _unit(unit: DerivedUnit, numbers: Mapping[str, Any]) -> dict[str, Any]:
     rest = {name: value for name, value in numbers.items() if name != "starts"}
     seen = list(_seen(unit, numbers["starts"]))
-    return {"id": unit.id, "name": name_of(unit.record), "class": unit.result.class_id, "seen": seen, **rest}
+    named = {"id": unit.id, "name": name_of(unit.record), "class": unit.result.class_id, "seen": seen}
+    return {**named, **rest, "points": list(_points(unit, numbers["points"]))}
+
+
+def _points(unit: DerivedUnit, numbers: Iterable[list[Any]]) -> Iterator[list[Any]]:
+    """Each step; behind one whose ± nobody can tell, its current in words."""
+    known = unit.result.known
+    used = [point for point in (known.points if known else ()) if point.left_out is None]
+    for point, held in zip(used, numbers, strict=True):
+        yield held if point.current.expanded is not None else [*held, str(quantity(point.current))]
 
 
 def _seen(unit: DerivedUnit, starts: Mapping[str, str]) -> Iterator[list[Any]]:
-    """Test, loads, what was seen in words, what that says of their start, and how warm it was [°C]."""
+    """Test, loads, what was seen in words, what that says of a start, how warm it was [°C], a whole charge's hours."""
     for name, test in load_tests(unit).items():
-        yield [name, list(test.load or ()), seen_words(unit, name), starts.get(name), _warmth_c(unit, name)]
+        hours = _whole_charge_h(unit, name)
+        run = [name, list(test.load or ()), seen_words(unit, name), starts.get(name), _warmth_c(unit, name)]
+        yield [*run, hours] if hours else run
+
+
+def _whole_charge_h(unit: DerivedUnit, test_name: str) -> list[Any] | None:
+    """Hours of one whole charge with these loads, their ± and bound; None for a run that is part of one. [h]"""
+    test, ran = unit.record.tests[test_name], ran_s(unit, test_name)
+    if not isinstance(test, CapacityTest) or ran is None or ran.basis == "reported" or test.arrangement is not None:
+        return None
+    if ran.bound == "between":
+        middle, half = (ran.lowest + ran.highest) / 2, (ran.highest - ran.lowest) / 2
+        return [short(middle / 3600), short(half / 3600), ran.bound]
+    return [short(ran.value / 3600), short((ran.expanded or 0.0) / 3600), ran.bound]
 
 
 def _warmth_c(unit: DerivedUnit, test_name: str) -> float | None:

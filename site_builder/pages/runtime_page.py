@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from site_builder.asking import CUT_OFFS_V
+from site_builder.asking import CUT_OFFS_V, LARGE_A
 from site_builder.catalogue_records import Load
 from site_builder.derived import Derived
 from site_builder.pages.runtime_data import inverter_titles
 from site_builder.pages.safe_text import sentence
+from site_builder.pages.start_words import IN_PARALLEL, LARGE_CURRENTS
 from site_builder.pages.text import THIN, counted, number
 from site_builder.pages.views import Words
 
@@ -26,7 +27,10 @@ class Choice:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RuntimePage:
-    """What can be chosen: loads without and behind an inverter, inverters, the voltages at which one stops, classes."""
+    """What can be chosen: loads without and behind an inverter, inverters, the voltages at which one stops, classes.
+
+    `parallel` and `large` are the cautions beside answers with several batteries and with large currents.
+    """
 
     title: str
     description: str
@@ -37,6 +41,8 @@ class RuntimePage:
     inverters: tuple[Choice, ...]
     stops: tuple[Choice, ...]
     classes: tuple[Choice, ...]
+    parallel: Words
+    large: Words
 
 
 def runtime_page(derived: Derived) -> RuntimePage:
@@ -63,6 +69,14 @@ def runtime_page(derived: Derived) -> RuntimePage:
         inverters=tuple(Choice(value=name, words=title) for name, title in inverter_titles(catalogue)),
         stops=tuple(Choice(value=f"{volts:g}", words=f"{number(volts)}{THIN}V") for volts in CUT_OFFS_V),
         classes=tuple(Choice(value=name, words=title) for name, title in classes.items()),
+        parallel=sentence("{} {}", IN_PARALLEL, Markup('<a href="../cautions/#parallel">In parallel</a>.')),
+        large=sentence(
+            "All at once takes {}{}A or more, from some of these much more. {} {}",
+            number(LARGE_A),
+            THIN,
+            LARGE_CURRENTS,
+            Markup('<a href="../cautions/#large-currents">Large currents</a>.'),
+        ),
     )
 
 

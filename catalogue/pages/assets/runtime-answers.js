@@ -29,7 +29,7 @@
     return one;
   }
 
-  const isSteady = (warmth, { steady_c }) => warmth >= steady_c[0] && warmth <= steady_c[1];
+  const { isSteady } = window.runtimeSums;
 
   /* Beyond the temperatures that anything is projected for, only what was seen on the same side of them counts. */
   function seenThere(run, warmth, rules) {
@@ -43,18 +43,32 @@
     const sums = window.runtimeSums;
     const chain = asked.chainFor(unit);
     const steady = isSteady(warmth, rules);
+    const partly = per === "d" || idleOfDay < 1 || uses.some((use) => use.ofDay < 1);
     const kept = { ...unit, seen: unit.seen.filter((run) => seenThere(run, warmth, rules)) };
     const start = sums.start(kept, uses, chain, rules);
     const always = uses.map((use) => ({ ...use, ofDay: 1 }));
-    const together = (count) => (steady ? sums.hours(unit, always, chain, rules, count) : {});
-    const byDay = (count) => inDays(sums.hours(unit, uses, chain, rules, count, idleOfDay));
+    const together = (count) => sums.hours(unit, always, chain, rules, count, 1, warmth);
+    const byDay = (count) => inDays(sums.hours(unit, uses, chain, rules, count, idleOfDay, warmth));
     const runs = sums.seenOf(kept, start.alone ? [start.alone] : uses.map((use) => use.id));
     if (!steady && !start.seen) Object.assign(start, { word: "not known", cold: true });
     const lasts = per === "d" ? byDay : together;
-    const count = steady ? sums.needed(kept, uses, chain, rules, lasts, wanted) : null;
-    const partly = per === "d" || idleOfDay < 1 || uses.some((use) => use.ofDay < 1);
     const unfit = start.seen ? "" : sums.unfit(unit, uses, rules);
-    return { unit, start, runs, steady, unfit, hours: together(1), days: steady && partly ? byDay(1) : null, count };
+    const found = { unit, start, runs, steady, unfit };
+    if (!steady) return { ...found, ...seenAnswer(found, asked, chain, rules) };
+    const count = sums.needed(unit, (many) => sums.start(kept, uses, chain, rules, many).word, lasts, wanted);
+    return { ...found, hours: together(1), days: partly ? byDay(1) : null, count };
+  }
+
+  /* Where nothing is projected: a whole charge that was seen near that temperature, and how many would last so long. */
+  function seenAnswer({ unit, start, runs }, { uses, warmth, idleOfDay, wanted, per }, chain, rules) {
+    const same = !uses.some((use) => use.mains) || (chain && chain.name === unit.inverter);
+    const hours = start.seen && same ? window.runtimeSums.seenHours(runs, warmth, rules) : {};
+    const allOn = per === "h" || (idleOfDay === 1 && uses.every((use) => use.ofDay === 1));
+    if (hours.value === undefined || !allOn) return { hours, days: null, count: null };
+    // Each of several gives its share for as long as one would give all of it, times their number.
+    const lasts = (many) => ({ value: hours.value * many, u: hours.u * many });
+    const count = window.runtimeSums.needed(unit, () => start.word, (many) => (per === "d" ? inDays(lasts(many)) : lasts(many)), wanted);
+    return { hours, days: null, count };
   }
 
   const inDays = (hours) => (hours.value === undefined ? hours : { ...hours, value: hours.value / 24, u: hours.u / 24 });
@@ -93,9 +107,9 @@
   /* The steps on either side, each a link to its test */
   function sides(unit, held, tripped) {
     const said = [];
-    if (held) said.push(link(unit, `#test-${held.test}`, `carried ${amount(held, "A")} that long`));
+    if (held) said.push(link(unit, `#test-${held.test}`, `carried ${held.words || amount(held, "A")} that long`));
     if (held && tripped) said.push(", ");
-    if (tripped) said.push(link(unit, `#test-${tripped.test}`, `cut off at ${amount(tripped, "A")} no later`));
+    if (tripped) said.push(link(unit, `#test-${tripped.test}`, `cut off at ${tripped.words || amount(tripped, "A")} no later`));
     return said.length ? said : [link(unit, "#carries", "no current near it was tried for so long")];
   }
 
@@ -110,11 +124,16 @@
     if (unfit) return "";
     if (start.word === "will not") return element("p", "quiet", "Would not start.");
     const seen = runs.length && !start.seen ? withRuns(element("p"), "Seen: ", unit, runs) : "";
-    if (!steady) return element("div", "", element("p", "quiet", "Hours not known."), seen);
+    if (!steady) return element("div", "", hours.run ? seenLine(unit, hours.run) : element("p", "quiet", "Hours not known."), seen);
     if (hours.value === undefined) return element("div", "", element("p", "quiet", whyNot(hours, rules)), seen);
     const line = element("p", "", element("b", "", amount(hours, "h")), " with all of it on, projected");
     const byDay = days && days.value !== undefined ? element("p", "", `${amount(days, "days")} by the hours a day`) : "";
     return element("div", "", line, byDay, seen);
+  }
+
+  function seenLine(unit, [test, , words, , celsius]) {
+    const there = link(unit, `#test-${test}`, `seen at ${temperature(celsius)}`);
+    return element("p", "", element("b", "", words.replace("ran ", "")), " ", there, ", of one whole charge");
   }
 
   function whyNot({ why, rate }, rules) {
@@ -125,14 +144,21 @@
   const ENOUGH = "to start it for sure and to be projected";
 
   function countWords({ unit, start, unfit, hours, count }, { wanted, per }) {
-    if (!count || unfit) return "";
+    if (unfit) return "";
+    if (!count) return element("p", "quiet", "How many: not known.");
     const lasts = wanted ? `to start it and last ${plain(wanted, per === "d" ? "days" : "h")}` : ENOUGH;
     if (count.count === 1) return element("p", "", wanted ? `One is enough ${lasts}.` : "One is enough.");
-    if (count.count) return element("p", "", `${count.count} in parallel ${lasts}; its label allows ${unit.parallel}.`);
+    if (count.count) return element("p", "", `${count.count} `, joined(), ` ${lasts}; its label allows ${unit.parallel}.`);
     if (start.word === "not known" || hours.why) return element("p", "quiet", "How many: not known.");
     if (!unit.parallel) return element("p", "", `More than one ${lasts}; its label does not say whether that is allowed.`);
     if (unit.parallel === 1) return element("p", "", `More than one ${lasts}; its label allows none in parallel.`);
-    return element("p", "", `More than the ${unit.parallel} in parallel that its label allows, ${lasts}.`);
+    return element("p", "", `More than the ${unit.parallel} `, joined(), ` that its label allows, ${lasts}.`);
+  }
+
+  function joined() {
+    const one = element("a", "", "in parallel");
+    one.href = window.site.page("cautions/#parallel");
+    return one;
   }
 
   function barOf(answer, longest) {
@@ -158,11 +184,20 @@
     return place(a) - place(b) || hoursOf(b) - hoursOf(a) || a.unit.name.localeCompare(b.unit.name, "en");
   }
 
-  function cautions(uses) {
+  /* Those of the loads; the page holds those of several batteries and of large currents. */
+  function cautions(uses, answers, rules) {
+    $("parallel").hidden = !answers.some(({ unfit, count }) => !unfit && count && count.count !== 1);
+    $("large").hidden = !answers.some(({ unit, unfit }) => !unfit && leastCurrent(unit, uses) >= rules.large_a);
     const said = uses.filter((use) => use.caution);
     $("cautions").replaceChildren(
       ...said.map((use) => element("div", "warning", element("p", "", element("strong", "", `Caution, ${use.title}.`), ` ${use.caution}`)))
     );
+  }
+
+  /* Of all batteries together, the one that draws most at its start starting last, without the inverter's losses. [A] */
+  function leastCurrent(unit, uses) {
+    const more = uses.map(({ w, start }) => Math.max(start ? start[0] - w[0] : 0, 0));
+    return (uses.reduce((all, use) => all + use.w[0], 0) + Math.max(...more)) / unit.volts;
   }
 
   /* What an inverter of the bench cannot give for long */
@@ -188,14 +223,14 @@
       $("answers").replaceChildren();
       $("more-answers").hidden = $("legend").hidden = true;
       $("summary").textContent = asked ? "Nothing chosen yet: add what has to run." : "Mend the entry that is marked: until then there is no answer.";
-      cautions([]);
+      cautions([], [], data.rules);
       return;
     }
     const [kind, value] = asked.which.split("=");
     asked.units = data.units.filter((unit) => !kind || (kind === "class" ? unit.class === value : unit.id === value));
     const answers = asked.units.map((unit) => answerOf(unit, asked, data)).sort(inOrder);
     const longest = Math.max(...answers.map(hoursOf), 1e-9);
-    cautions(asked.uses);
+    cautions(asked.uses, answers, data.rules);
     $("legend").querySelector("span").textContent = plain(longest, "h");
     $("legend").hidden = !answers.some((one) => hoursOf(one));
     $("summary").textContent = `${answers.length === 1 ? "One battery" : `${answers.length} batteries`}: ${counted(answers)}.${outside(asked.warmth, data.rules)}${tooMuch(asked)}`;

@@ -66,17 +66,21 @@
     return power;
   }
 
-  /* Energy at another rate, above the inverter's cut-off */
-  function energyAt(supply, rate, cutOff, rules) {
+  const isSteady = (celsius, { steady_c }) => celsius >= steady_c[0] && celsius <= steady_c[1];
+  const testedAt = ({ tested_c }, { steady_c }) => (tested_c === null ? steady_c : [tested_c]);
+
+  /* Energy at another rate and warmth (null: as warm as in its test), above the inverter's cut-off */
+  function energyAt(supply, rate, cutOff, rules, warmth) {
     const from = Math.max(supply.rate_it, rules.lowest_it);
     const above = supply.above[cutOff] ?? 1;
-    if (Math.abs(from - rate) <= 1e-9 * Math.max(from, rate)) {
-      return { value: supply.wh * above, sources: arrived([supply.sources, above]) };
-    }
-    const ratio = Math.log(from / rate);
+    const ratio = Math.abs(from - rate) <= 1e-9 * Math.max(from, rate) ? 0 : Math.log(from / rate);
     const factor = Math.exp((ratio * rules.excess) / 2);
     const value = supply.wh * factor;
     const own = { chemistry: scaled(rectangular(rules.excess / 2), value * ratio), own: [rules.own_u * value * ratio] };
+    if (warmth !== null) {
+      const away = Math.max(...testedAt(supply, rules).map((tested) => Math.abs(warmth - tested)));
+      own.temperature = rectangular(((rules.per_10_k * away) / 10) * value);
+    }
     return { value: value * above, sources: arrived([supply.sources, factor * above], [own, above]) };
   }
 
@@ -88,7 +92,7 @@
   }
 
   /* Hours of everything together on one charge: {value, u, bound}; {why} in words, or {rate} beyond what projections reach. */
-  function hours(unit, uses, chain, rules, batteries = 1, idleOfDay = 1) {
+  function hours(unit, uses, chain, rules, batteries = 1, idleOfDay = 1, warmth = null) {
     const mains = uses.some(isMains);
     const other = unfit(unit, uses, rules);
     if (other) return { why: other };
@@ -99,12 +103,15 @@
     if (supply.rate_it > rules.highest_it) return { why: "its energy was measured at a faster rate than projections reach" };
     const rate = onPower(uses, chain) / batteries / supply.mean_v / supply.ah;
     if (rate > rules.highest_it) return { rate };
-    const energy = energyAt(supply, Math.max(rate, rules.lowest_it), mains ? chain.cut_off_v : null, rules);
+    if (warmth !== null && !isSteady(warmth, rules)) return {};
+    const energy = energyAt(supply, Math.max(rate, rules.lowest_it), mains ? chain.cut_off_v : null, rules, warmth);
     const mean = meanPower(uses, chain, idleOfDay);
     const value = (energy.value * batteries) / mean.value;
     const sources = arrived([energy.sources, batteries / mean.value], [mean.sources, -value / mean.value]);
-    const slower = rate < rules.lowest_it && supply.bound === "exact" && supply.rate_it > rate;
-    return { value, u: window.measured.expanded({ components: sources }), bound: slower ? "at_least" : supply.bound, rate };
+    const opened = warmth !== null && !testedAt(supply, rules).every((tested) => isSteady(tested, rules));
+    const bound = opened ? "at_least" : supply.bound;
+    const slower = rate < rules.lowest_it && bound === "exact" && supply.rate_it > rate;
+    return { value, u: window.measured.expanded({ components: sources }), bound: slower ? "at_least" : bound, rate };
   }
 
   /* Starts */
@@ -123,8 +130,8 @@
 
   /* What the steps of this battery say of a current for so long, with the steps on either side that say it. */
   function startsAt(unit, peak, duration) {
-    const points = unit.points.map(([test, value, u, bound, didTrip, shortest, longest]) => ({
-      test, value, u, bound, didTrip, shortest,
+    const points = unit.points.map(([test, value, u, bound, didTrip, shortest, longest, words]) => ({
+      test, value, u, bound, didTrip, shortest, words,
       longest: longest < 0 ? Infinity : longest,
       low: bound === "at_most" ? -Infinity : value - u,
       high: bound === "at_least" ? Infinity : value + u,
@@ -167,22 +174,30 @@
     return fitting.reduce((most, answer) => ((answer.peak || 0) > (most.peak || 0) ? answer : most));
   }
 
+  /* Hours of one whole charge that were seen nearest to this temperature, with the run that says so. */
+  function seenHours(runs, warmth, rules) {
+    const away = (run) => Math.abs(run[4] - warmth);
+    const near = runs.filter((run) => run[3] && run[5] && run[4] !== null && away(run) <= rules.near_k);
+    if (!near.length) return {};
+    const run = near.reduce((a, b) => (away(b) < away(a) ? b : a));
+    const [value, u, bound] = run[5];
+    return { value, u, bound, run };
+  }
+
   const lowest = ({ value, u }) => (value === undefined ? -Infinity : value - u); // -Infinity where nobody knows
 
   /*
    * How many of these batteries in parallel start it and last as long as wanted, sharing evenly; never more than the
-   * label allows. `lasts(batteries)` gives the hours or days that are wanted. {count}, or {beyond: how many were tried}.
+   * label allows. `starting(batteries)` says whether they start it, `lasts(batteries)` gives the hours or days that are
+   * wanted. {count}, or {beyond: how many were tried}.
    */
-  function needed(unit, uses, chain, rules, lasts, wanted) {
+  function needed(unit, starting, lasts, wanted) {
     const allowed = Math.max(unit.parallel || 1, 1);
     for (let count = 1; count <= allowed; count += 1) {
-      const known = lasts(count);
-      if (start(unit, uses, chain, rules, count).word === "starts" && lowest(known) >= (wanted || 0)) {
-        return { count };
-      }
+      if (starting(count) === "starts" && lowest(lasts(count)) >= (wanted || 0)) return { count };
     }
     return { beyond: allowed };
   }
 
-  window.runtimeSums = { hours, lowest, needed, sameVoltage, seenOf, start, unfit };
+  window.runtimeSums = { hours, isSteady, lowest, needed, sameVoltage, seenHours, seenOf, start, unfit };
 })();
