@@ -54,7 +54,8 @@ def _parser() -> argparse.ArgumentParser:
     build = commands.add_parser("build", help="build the site")
     build.add_argument("--site", type=Path, default=Path("site"), metavar="DIR", help="where to (default: site)")
     build.add_argument("--offline", action="store_true", help="a folder to open without a server, from file://")
-    build.add_argument("--pages", type=Path, metavar="DIR", help="write the Markdown pages to DIR instead of a site")
+    words = "write Markdown instead of a site: all pages, those written by hand too, without pictures, scripts and data"
+    build.add_argument("--pages", type=Path, metavar="DIR", help=words)
     build.set_defaults(command=build_command)
     serve = commands.add_parser("serve", help="show the site on this machine, rebuilt on every change")
     serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="default: 127.0.0.1:8000")
@@ -149,12 +150,23 @@ def _write_pages(results: Path, catalogue: Path | None, folder: Path) -> int:
     if not site.pages:
         print("nothing was written", file=sys.stderr)
         return FOUND
-    for uri, text in site.pages.items():
-        target = folder / uri
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_text(text, encoding="utf-8")
-    print(f"{len(site.pages)} pages written to {folder}", file=sys.stderr)
+    pages = _by_hand(folders[1] / "pages") | {uri: text.encode() for uri, text in site.pages.items()}
+    targets = {uri: folder / uri for uri in pages}
+    # A link that stands in the folder already could lead anywhere.
+    outside = [uri for uri, path in targets.items() if not path.resolve().is_relative_to(folder.resolve())]
+    if outside:
+        return _usage(f"{targets[outside[0]]} leads out of {folder}; delete that link, or give an empty folder")
+    for uri, page in pages.items():
+        targets[uri].parent.mkdir(parents=True, exist_ok=True)
+        targets[uri].write_bytes(page)
+    print(f"{len(pages)} pages written to {folder}", file=sys.stderr)
     return FINE
+
+
+def _by_hand(folder: Path) -> dict[str, bytes]:
+    """The pages that somebody wrote, as they are; no link out of their folder is followed."""
+    inside = (path for path in folder.rglob("*.md") if path.resolve().is_relative_to(folder.resolve()))
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in inside if path.is_file()}
 
 
 def serve_command(options: argparse.Namespace) -> int:

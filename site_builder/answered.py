@@ -20,6 +20,7 @@ ANSWERABLE = (
     "efficiency-above-one",
     "log-cell",
     "log-clock-jump",
+    "log-column-missing",
     "log-counter-disagree",
     "log-ragged",
     "log-time",
@@ -27,7 +28,9 @@ ANSWERABLE = (
     "log-time-repeated",
     "log-time-wrapped",
     "price-odd",
+    "refused-current",
     "run-longer-than-energy",
+    "time-counter-disagree",
     "trips-contradict",
     "voltage-cells",
 )
@@ -72,7 +75,8 @@ def _stands_at(problem: Problem, test: str, unit: UnitFile) -> bool:
         return problem.field == f"tests.{test}" or problem.field.startswith(f"tests.{test}.")
     recorded = unit.record.tests.get(test)
     log = recorded.log if recorded else None
-    return log is not None and problem.file.endswith(f"/logs/{unit.record.unit.id}/{log}")
+    folders = (unit.record.unit.id, unit.path.stem)
+    return log is not None and problem.file.endswith(tuple(f"/logs/{folder}/{log}" for folder in folders))
 
 
 def _unknown(number: int, code: str, unit: UnitFile) -> Problem:

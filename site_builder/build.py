@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from site_builder.answered import after_answers
 from site_builder.asking import asked
-from site_builder.check import check_all, log_path
+from site_builder.check import check_all, log_folder, log_path
 from site_builder.check_dates import newest_date
 from site_builder.derive.bench_plan import bench_plan
 from site_builder.derive.results import UnitResult
@@ -237,12 +237,13 @@ def _logs(
     logs: dict[str, Log] = {}
     notes: dict[str, LogNote] = {}
     broken = {problem.field for problem in problems if problem.file == file.document.file}
+    folder = log_folder(results, file)
     for name, test in file.record.tests.items():
         bench = bench_of(file, name, loaded.catalogue)
         if test.log is None or bench is None or bench.log is None or f"tests.{name}.log" in broken:
             continue
-        log, faults = read_log(log_path(results, file.record.unit.id, test.log), bench.log)
-        shown = f"{results.name}/logs/{file.record.unit.id}/{test.log}"
+        log, faults = read_log(log_path(results, folder, test.log), bench.log)
+        shown = f"{results.name}/logs/{folder}/{test.log}"
         problems += [fault.problem(shown) for fault in faults]
         if log is not None:
             logs[name] = log
@@ -255,13 +256,14 @@ def _logs(
 
 
 def _findings(file: UnitFile, result: UnitResult) -> list[Problem]:
-    """Warnings of the derivations, each at its test."""
+    """What the derivations noticed, each at its test."""
     found = [(name, finding) for name, one in result.tests.items() for finding in one.findings]
     problems = []
     for name, finding in (*found, *result.findings):
-        path = ("tests", name, finding.field) if finding.field else ("tests", name)
+        inside = [int(step) if step.isdigit() else step for step in finding.field.split(".") if step]
+        path = ("tests", name, *inside)
         words = (finding.message, finding.hint, finding.code)
-        problems.append(file.document.problem(path, *words, severity="warning"))
+        problems.append(file.document.problem(path, *words, severity=finding.severity))
     return problems
 
 

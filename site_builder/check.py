@@ -1,4 +1,4 @@
-"""What no single field can show: names that lead nowhere, ids claimed twice, paths (dates have a file of their own).
+"""What no single field can show: names that lead nowhere, ids claimed twice, paths; dates and times stand elsewhere.
 
 Checks are functions in a list; each looks at one unit (or at all) and returns its problems. Nothing is derived here.
 """
@@ -13,8 +13,9 @@ from pathlib import Path
 
 from site_builder.bench_tests import AnyTest, ColdChargeTest
 from site_builder.catalogue_records import Bench
-from site_builder.check_dates import check_changes, check_dates, check_times, future
+from site_builder.check_dates import check_changes, check_dates, future
 from site_builder.check_grading import check_grading
+from site_builder.check_times import check_readings, check_refills, check_times
 from site_builder.derive.unit import class_of
 from site_builder.load import Loaded, UnitFile, unit_paths
 from site_builder.problems import Problem, at_most
@@ -147,6 +148,7 @@ def _names_of_bench(scene: Scene, at: FieldPath, test: AnyTest, bench: Bench | N
             yield scene.problem(path, message, "name the bench of this test", f"{what}-no-bench")
 
 
+SOME = 20  # names told in one message
 _DECLARED_IN = {"bench": "instruments.yml", "load": "loads.yml"}
 
 
@@ -155,9 +157,10 @@ def _known(
 ) -> Iterable[Problem]:
     if name is None or name in known or _DECLARED_IN.get(what) in scene.unread or scene.unit.lacks(f"{what}s"):
         return
-    near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
-    some = ", ".join(list(known)[:12])
-    hint = f"did you mean {near[0]!r}?" if near else f"known: {some}" if some else f"no {what} is declared{where}"
+    alike = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
+    near = alike or [one for one in known if len(name) > 2 and name in one][:1]
+    many = f"known: {', '.join([*known][:SOME])}" + (f" and {len(known) - SOME} more" if len(known) > SOME else "")
+    hint = f"did you mean {near[0]!r}?" if near else many if known else f"no {what} is declared{where}"
     yield scene.problem(path, f"there is no {what} {name!r}{where}", hint, f"unknown-{what}")
 
 
@@ -206,8 +209,21 @@ def log_path(results: Path, unit: str, log: str) -> Path:
     return results / "logs" / unit / log
 
 
+def log_folder(results: Path, unit: UnitFile) -> str:
+    """The folder of a unit's logs: its id, which is the file's name.
+
+    Where they differ, which is a problem of its own, the file's name unless only the id has a folder: all logs as well
+    would be missing else.
+    """
+    stem, unit_id = unit.path.stem, unit.record.unit.id
+    if stem == unit_id or (results / "logs" / stem).is_dir():
+        return stem
+    return unit_id if (results / "logs" / unit_id).is_dir() else stem
+
+
 def _log_fault(scene: Scene, log: str) -> tuple[str, str, str] | None:
-    path = log_path(scene.results, scene.unit.record.unit.id, log)
+    folder = log_folder(scene.results, scene.unit)
+    path = log_path(scene.results, folder, log)
     try:
         inside = path.resolve().is_relative_to(scene.results.resolve())
         there = inside and path.exists()
@@ -215,13 +231,9 @@ def _log_fault(scene: Scene, log: str) -> tuple[str, str, str] | None:
     except (OSError, RuntimeError, ValueError):  # a link to itself is a RuntimeError
         return f"{log[:80]!r} is no path", "write the file's name", "log-path"
     if not inside:
-        return (
-            f"{log[:80]!r} leads out of the results folder",
-            f"put it into results/logs/{scene.unit.record.unit.id}/",
-            "log-outside",
-        )
+        return f"{log[:80]!r} leads out of the results folder", f"put it into results/logs/{folder}/", "log-outside"
     if not there:
-        return f"there is no log {log[:80]!r}", f"put it into results/logs/{scene.unit.record.unit.id}/", "log-missing"
+        return f"there is no log {log[:80]!r}", f"put it into results/logs/{folder}/", "log-missing"
     if not plain:
         return f"{log[:80]!r} is no plain file", "name the log file itself", "log-path"
     if not LOG_NAME.fullmatch(log):
@@ -304,6 +316,8 @@ UNIT_CHECKS: tuple[Callable[[Scene], Iterable[Problem]], ...] = (
     check_samples,
     check_dates,
     check_times,
+    check_readings,
+    check_refills,
     check_evidence,
     check_log_paths,
 )

@@ -1,34 +1,39 @@
-"""Dates and times: nothing after the catalogue's own date, nothing in an impossible order. Derives nothing."""
+"""Dates: nothing after the catalogue's own date, no test before its bench or after its video. Derives nothing."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator
-from typing import Any
 
-from site_builder.bench_tests import AnyTest
+from site_builder.bench_tests import AnyTest, ColdChargeTest
 from site_builder.load import Loaded, UnitFile
 from site_builder.problems import Problem
-from site_builder.records import ResultsFile, Sample
+from site_builder.records import ResultsFile, Sample, Video
 from site_builder.scene import Scene
 from site_builder.yaml_text import Path as FieldPath
 
 
 def check_dates(scene: Scene) -> Iterable[Problem]:
-    """Nothing is dated after the catalogue's set date; no test before its bench stood or its sample was there."""
+    """Nothing is dated after the catalogue's set date; no test before its bench stood or its sample was there.
+
+    Nor is one shown before it was made.
+    """
     for path, date in _all_dates(scene.unit.record):
         if scene.not_after and date > scene.not_after:
             yield scene.problem(path, *future(date, scene.not_after))
     for name, test, bench in scene.tests():
-        sample = _sample_of(name, scene.unit)
+        sample, video = _sample_of(name, scene.unit), _video_of(test, scene.unit)
         for key, date in _dates(test):
-            path = ("tests", name, key)
+            path = ("tests", name, *key)
             if bench is not None and date < bench.since:
                 message = f"{date} is before the bench stood like this ({bench.since})"
                 yield scene.problem(path, message, "name the bench entry of that time", "date-bench")
             if sample and sample.date and date < sample.date:
                 message = f"{date} is before the sample was obtained ({sample.date})"
                 yield scene.problem(path, message, "correct one of the two", "date-sample")
+            if video and date > video.date:
+                message = f"{date} is after the video that shows the test ({video.date})"
+                yield scene.problem(path, message, "correct one of the two, or name another video", "date-video")
 
 
 def future(date: dt.date, not_after: dt.date) -> tuple[str, str, str]:
@@ -43,51 +48,36 @@ def _sample_of(name: str, unit: UnitFile) -> Sample | None:
     return None if unit.lacks(f"tests.{name}.sample") else unit.record.samples.get(named)
 
 
+def _video_of(test: AnyTest, unit: UnitFile) -> Video | None:
+    """The video that shows a test; None where it or its date could not be read."""
+    return unit.record.videos.get(test.video.in_) if test.video else None
+
+
 def _all_dates(record: ResultsFile) -> Iterator[tuple[FieldPath, dt.date]]:
     """Every day on which something happened, with its place: an offer's last day is none."""
     for name, test in record.tests.items():
-        yield from ((("tests", name, key), day) for key, day in _dates(test))
+        yield from ((("tests", name, *key), day) for key, day in _dates(test))
     yield from ((("samples", name, "date"), one.date) for name, one in record.samples.items() if one.date)
     yield from ((("videos", name, "date"), one.date) for name, one in record.videos.items())
     yield from ((("history", i, "date"), one.date) for i, one in enumerate(record.history))
+    if record.viewed:
+        yield ("viewed",), record.viewed
 
 
 def newest_date(loaded: Loaded) -> dt.date:
-    """The newest date of a test, sample, video, history entry, price or change."""
+    """The newest date of a test, sample, video, view, history entry, price or change."""
     dates = [price.date for price in loaded.catalogue.prices] + [change.date for change in loaded.catalogue.changes]
     dates += [day for unit in loaded.units for _, day in _all_dates(unit.record)]
     return max(dates, default=dt.date(1970, 1, 1))
 
 
-def _dates(test: AnyTest) -> Iterator[tuple[str, dt.date]]:
-    """The keys of a test that say a day, with it."""
+def _dates(test: AnyTest) -> Iterator[tuple[FieldPath, dt.date]]:
+    """The places in a test that say a day, with it."""
     days = {"date": test.date, "started": test.started and test.started.date, "ended": test.ended and test.ended.date}
-    yield from ((key, day) for key, day in days.items() if day)
-
-
-def check_times(scene: Scene) -> Iterable[Problem]:
-    """Ends come after starts; a video's scene does too."""
-    for name, test, _ in scene.tests():
-        start, end = test.started, test.ended
-        if start and end and start.date and end.date:
-            backwards = end.date < start.date or (end.date == start.date and _ends_before(start, end))
-            if backwards:
-                ended: FieldPath = ("tests", name, "ended")
-                yield scene.problem(
-                    ended, f"{end.text} is before the start {start.text}", "correct one of the two", "time-order"
-                )
-        if (
-            test.video
-            and test.video.from_ is not None
-            and test.video.to is not None
-            and test.video.to <= test.video.from_
-        ):
-            to: FieldPath = ("tests", name, "video", "to")
-            yield scene.problem(to, "the scene ends before it starts", "write from before to", "time-order")
-
-
-def _ends_before(start: Any, end: Any) -> bool:
-    return start.earliest_s is not None and end.latest_s is not None and end.latest_s < start.earliest_s
+    yield from (((key,), day) for key, day in days.items() if day)
+    if isinstance(test, ColdChargeTest):
+        moments = ((("readings", i, "at"), one.at) for i, one in enumerate(test.readings))
+        yield from ((path, at.date) for path, at in moments if at and at.date)
 
 
 def check_changes(loaded: Loaded, not_after: dt.date | None) -> Iterable[Problem]:

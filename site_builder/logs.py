@@ -22,7 +22,8 @@ from pyarrow import parquet
 
 from site_builder.catalogue_records import LogFormat
 from site_builder.log_cells import needs_text, time_needs_text
-from site_builder.log_rows import MAX_BAD_SHARE, Fault, Table, UnreadableLogError, cleaned, declared
+from site_builder.log_headings import columns_of, lacking_columns
+from site_builder.log_rows import MAX_BAD_SHARE, Fault, Table, UnreadableLogError, cleaned
 from site_builder.log_text import (
     MAX_BYTES,
     MAX_ROWS,
@@ -47,27 +48,31 @@ def read_log(path: Path, form: LogFormat) -> tuple[Log | None, list[Fault]]:
     """The log at `path` as its bench declares it, with faults; None where it is refused."""
     try:
         raw = log_bytes(path)
-        return cleaned(_table(raw, path.name, form), form, hashlib.sha256(raw).hexdigest())
+        table, lacking = _table(raw, path.name, form)
+        log, faults = cleaned(table, form, hashlib.sha256(raw).hexdigest())
     except UnreadableLogError as unreadable:
         return None, [unreadable.fault]
     except pa.ArrowException:  # such as a Parquet column of lists
         return None, [Fault(0, "a column holds neither numbers nor text", "export the log again", "log-columns")]
     except OSError as error:
         return None, [Fault(0, f"the log cannot be read: {error.strerror}", "check the file", "log-unreadable")]
+    return log, [*lacking, *faults]
 
 
-def _table(raw: bytes, name: str, form: LogFormat) -> Table:
+def _table(raw: bytes, name: str, form: LogFormat) -> tuple[Table, list[Fault]]:
+    """The cells of the bench's columns, and which of those that may be missing are."""
     if not raw:
         raise UnreadableLogError("the log is empty", "export it again", "log-empty")
     if name.endswith(".parquet"):
-        return Table(_parquet_cells(raw, form))
+        cells, headings = _parquet_cells(raw, form)
+        return Table(cells), lacking_columns(headings, form)
     text = as_utf8(unpacked(raw, name), form.encoding)
     if text.endswith((b"\n\n", b"\n\r\n")):  # empty lines within count, as lines without cells; those at the end do not
         text = text.rstrip(b"\r\n")
     if not text or text.isspace():
         raise UnreadableLogError("the log is empty", "export it again", "log-empty")
     header, start, first_line = _headed(text, form)
-    wanted = _wanted(header, form)
+    wanted = columns_of(header, form)
     if len(text[start : start + 100_000].strip().splitlines()) < 2:
         raise UnreadableLogError("the log has fewer than two rows", "export it again", "log-empty")
     source = pa.py_buffer(memoryview(text)[start:])  # a view copies nothing, however long the log is
@@ -80,7 +85,8 @@ def _table(raw: bytes, name: str, form: LogFormat) -> Table:
         cells, ragged = _text_cells(_readable(source), form, header, list(wanted.values()), first_line)
     if cells.num_rows > MAX_ROWS:
         raise UnreadableLogError(*TOO_MANY_ROWS)
-    return Table(cells.select(list(wanted.values())).rename_columns(list(wanted)), ragged, first_line)
+    table = Table(cells.select(list(wanted.values())).rename_columns(list(wanted)), ragged, first_line)
+    return table, lacking_columns(header, form)
 
 
 def _headed(text: bytes, form: LogFormat) -> tuple[list[str], int, int]:
@@ -123,27 +129,6 @@ def _header(text: bytes, form: LogFormat) -> list[str]:
         message = f"the log has over {MAX_COLUMNS} columns"
         raise UnreadableLogError(message, _FEWER_COLUMNS, "log-columns", form.heading_line)
     return names
-
-
-def _wanted(header: list[str], form: LogFormat) -> dict[str, str]:
-    """Role → heading of those columns that are there; current, voltage and time must be."""
-    columns = {"time": form.time.column, **({"date": form.time.date_column} if form.time.date_column else {})}
-    columns |= {role: column.column for role, column in declared(form).items()}
-    required = {"time", "date", "current", "voltage"} & set(columns)
-    missing = [columns[role] for role in columns if role in required and columns[role] not in header]
-    if missing:
-        has = ", ".join(name[:40] for name in header[:12])
-        line = "the first line" if form.heading_line == 1 else f"line {form.heading_line}"
-        hint = f"its bench declares {', '.join(columns.values())}; {line} of the file has {has}"
-        raise UnreadableLogError(
-            f"the log has no column {' or '.join(missing)}", hint, "log-columns", form.heading_line
-        )
-    doubled = [name for name in columns.values() if header.count(name) > 1]
-    if doubled:
-        raise UnreadableLogError(
-            f"the column {doubled[0]} stands in the log twice", "rename one", "log-columns", form.heading_line
-        )
-    return {role: name for role, name in columns.items() if name in header}
 
 
 def _types(form: LogFormat, wanted: dict[str, str], body: bytes) -> dict[str, pa.DataType]:
@@ -204,14 +189,16 @@ def _text_cells(
 _DAMAGED = (pa.ArrowException, OSError, LookupError, ValueError, RuntimeError, OverflowError)
 
 
-def _parquet_cells(raw: bytes, form: LogFormat) -> pa.Table:
+def _parquet_cells(raw: bytes, form: LogFormat) -> tuple[pa.Table, list[str]]:
+    """The cells of the bench's columns, and all headings."""
     try:
         file = _parquet_file(raw)
-        wanted = _wanted(file.schema_arrow.names, form)
+        wanted = columns_of(file.schema_arrow.names, form)
         columns = list(wanted.values())
         # One thread: with several, a refusal could end while another still unpacks, and take the program along.
         cells = file.read(columns=columns, use_threads=False).select(columns)
-        return pa.table([_spelled_out(column) for column in cells.columns], names=list(wanted))
+        spelled_out = [_spelled_out(column) for column in cells.columns]
+        return pa.table(spelled_out, names=list(wanted)), file.schema_arrow.names
     except _DAMAGED:
         message = "this is no Parquet file: it is cut short, damaged or something else"
         raise UnreadableLogError(message, "copy or export it again; plain text ends in .csv", "log-packed") from None

@@ -1,4 +1,4 @@
-"""YAML text → plain Python data with positions, and data → text. Safe and bounded; only this module knows YAML.
+"""YAML text → plain Python data with positions, and data → text. Safe and bounded; only this and `yaml_alias` know it.
 
 Scalars are resolved by rules of our own, so that `NO`, `12:30:45`, dates and `0123` stay the text that was written.
 Refused: aliases, tags, duplicate keys, deep nesting, large files, characters that do not show.
@@ -10,13 +10,14 @@ import hashlib
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
 import yaml
 
 from site_builder.problems import MAX_ALIKE, Problem, Severity, at_most
+from site_builder.yaml_alias import alias_places
 
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 50
@@ -184,7 +185,21 @@ def parsed(raw: bytes, file: str) -> Document:
         data = _plain(root, (), _Reading(Document(file, None, text), "*" in text, set(), found))
     except yaml.YAMLError as error:
         return Document(file, None, None, (_syntax(error, file),))
-    return Document(file, data, text, tuple(at_most(found)), hashlib.sha256(raw).hexdigest())
+    return Document(file, data, text, tuple(at_most(_at_aliases(found, text))), hashlib.sha256(raw).hexdigest())
+
+
+def _at_aliases(found: list[Problem], text: str) -> list[Problem]:
+    """The findings, those about aliases where the alias stands and not where its anchor does."""
+    wanted = {problem.field for problem in found if problem.code == "yaml-alias"}
+    places: dict[str, tuple[int, int]] = {}
+    for path, place in alias_places(text) if wanted else ():
+        if (field := shown_path(path)) in wanted:
+            places.setdefault(field, place)
+        if len(places) == len(wanted):  # a hostile file may have hundreds of thousands more
+            break
+    aliases = (places.get(one.field) if one.code == "yaml-alias" else None for one in found)
+    moved = zip(found, aliases, strict=True)
+    return [replace(one, line=at[0], column=at[1]) if at else one for one, at in moved]
 
 
 def _readable_text(raw: bytes, file: str) -> tuple[str, Problem | None]:

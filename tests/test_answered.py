@@ -15,7 +15,8 @@ OF_ROWS = re.compile(r'"(log-(?:cell|ragged|time|time-[a-z]+|clock-jump))"')
 def test_every_warning_can_be_answered_and_nothing_else() -> None:
     """Finding(…, code="…") in the derivations, CODE = "…" beside a check, and the rows of a log."""
     sources = [path.read_text("utf-8") for path in PACKAGE.rglob("*.py")]
-    warned = {code for text in sources for code in re.findall(r'Finding\([^#]*?code="([a-z-]+)"', text, re.DOTALL)}
+    finding = re.compile(r'Finding\([^#]*?code="([a-z-]+)"(?!, severity="error")', re.DOTALL)
+    warned = {code for text in sources for code in finding.findall(text)}
     warned |= {code for text in sources for code in re.findall(r'^CODE = "([a-z-]+)"', text, re.MULTILINE)}
     warned |= set(OF_ROWS.findall((PACKAGE / "log_rows.py").read_text("utf-8")))
     # What a change to a file brings is asked about once, when it is looked over: there is nothing to answer in it.

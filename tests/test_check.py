@@ -63,8 +63,8 @@ def test_one_thing_wrong(project: Project, old: str, new: str, field: str, code:
         new = new.replace(", ended", "\n    ended")
     project.change(old, new)
     assert (field, code) in found(project)
-    # A date may be too early for two reasons, and an id leads to its logs.
-    assert {one for _, one in found(project)} - {"date-bench", "date-sample", "log-missing"} <= {code}
+    # A date may be too early for two reasons.
+    assert {one for _, one in found(project)} - {"date-bench", "date-sample"} <= {code}
 
 
 @pytest.mark.parametrize(
@@ -118,6 +118,17 @@ def test_without_classes_every_unit_may_stand_alone(project: Project) -> None:
 def test_a_log_needs_a_bench_that_says_how_it_is_written(project: Project) -> None:
     project.change("bench: quay\n", "")
     assert found(project) == [("tests.run.log", "log-no-bench")]
+
+
+@pytest.mark.parametrize("folder", ["tarn-t90", "tarn"])
+def test_with_another_id_than_the_files_name_logs_are_found_by_either(project: Project, folder: str) -> None:
+    """Their own faults come at once, and none seems missing."""
+    project.change("id: tarn-t90", "id: tarn")
+    (project.results / "logs" / "tarn-t90").rename(project.results / "logs" / folder)
+    assert ("unit.id", "id-file") in found(project)
+    assert "log-missing" not in {code for _, code in found(project)}
+    project.log("s,A,V\n0,1,13\noops,1,13\n", unit=folder)
+    assert {code for _, code in found(project)} >= {"id-file", "log-time"}
 
 
 def test_a_set_date_is_the_last_one(project: Project, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -144,7 +144,10 @@ def test_columns_nobody_declared_are_left_alone(tmp_path: Path) -> None:
 
 
 def test_a_probe_may_be_missing_and_may_come_off(tmp_path: Path) -> None:
-    assert "battery_c" not in read_well(tmp_path, text(rows()), WITH_PROBE).columns
+    log, faults = read(tmp_path, text(rows()), WITH_PROBE)
+    assert log is not None
+    assert "battery_c" not in log.columns
+    assert [(fault.line, fault.code, fault.severity) for fault in faults] == [(1, "log-column-missing", "warning")]
     lines = [f"{line},{'' if i == 5 else 21.5}" for i, line in enumerate(rows())]
     log, faults = read(tmp_path, text(lines, "t,I,U,T"), WITH_PROBE)
     assert log is not None

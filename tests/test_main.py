@@ -219,8 +219,8 @@ def test_github_gets_one_command_a_problem_and_the_text_after_it(
     command, text = capsys.readouterr().out.splitlines()
     assert command == (
         "::error file=results/quern-q100.yml,line=2,col=59,title=value-form::"
-        "label.capacity_ah: '50 %25 of 100' cannot be read as a number; write 620 (in Ah), about 620, 600 to 640, "
-        'over 600 or under 640, or another unit in quotes ("20 min", "12.5 °F")'
+        "label.capacity_ah: '50 %25 of 100' cannot be read as a number; write 98 (in Ah), about 98, 96 to 100, "
+        'over 96 or under 100, or another unit in quotes ("52000 mAh")'
     )
     assert text.startswith("results/quern-q100.yml:2:59: label.capacity_ah: '50 % of 100' cannot be read")
 
@@ -301,6 +301,42 @@ def test_build_pages_writes_the_pages_and_nothing_else(project: Path, capsys: py
     assert capsys.readouterr().err == f"{len(written)} pages written to {out}\n"
     assert files_in(project) == before
     assert {path.name for path in project.parent.iterdir()} == {"project", "out"}
+
+
+def test_build_pages_writes_those_by_hand_too_as_they_are(project: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shutil.copytree(ROOT / "catalogue/pages", project / "catalogue/pages")
+    (project / "secret.md").write_text("secret", encoding="utf-8")
+    (project / "catalogue/pages/more.md").symlink_to(project / "secret.md")
+    out = project.parent / "out"
+    assert main(["build", "--pages", str(out), "--results", str(project / "results")]) == 0
+    written = files_in(out)
+    by_hand = {path.relative_to(ROOT / "catalogue/pages") for path in (ROOT / "catalogue/pages").rglob("*.md")}
+    assert {"about.md", "cautions.md", "contribute.md", "methods/index.md"} <= {path.as_posix() for path in by_hand}
+    for path in by_hand:
+        assert written[path.as_posix()] == (ROOT / "catalogue/pages" / path).read_bytes()
+    assert "units/quern-q100.md" in written
+    assert {Path(name).suffix for name in written} == {".md"}
+    assert "more.md" not in written
+    assert capsys.readouterr().err == f"{len(written)} pages written to {out}\n"
+
+
+def test_build_pages_writes_nothing_outside_its_folder(project: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (project / "catalogue/pages/methods").mkdir(parents=True)
+    (project / "catalogue/pages/methods/index.md").write_text("# Methods", encoding="utf-8")
+    out, elsewhere = project.parent / "out", project.parent / "elsewhere"
+    out.mkdir()
+    elsewhere.mkdir()
+    (out / "methods").symlink_to(elsewhere)
+    assert main(["build", "--pages", str(out), "--results", str(project / "results")]) == 2
+    assert f"methods/index.md leads out of {out}; delete that link" in capsys.readouterr().err
+    assert files_in(elsewhere) == {}
+    assert [path.name for path in out.iterdir()] == ["methods"]
+
+
+def test_the_help_says_that_pages_are_markdown_instead_of_a_site(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["build", "--help"])
+    assert "write Markdown instead of a site" in " ".join(capsys.readouterr().out.split())
 
 
 def test_build_pages_with_an_error_writes_nothing(project: Path, capsys: pytest.CaptureFixture[str]) -> None:

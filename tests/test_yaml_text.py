@@ -148,6 +148,7 @@ def test_what_is_refused(text: str, code: str, line: int) -> None:
 def test_an_alias() -> None:
     (problem,) = document("a: &x [1]\nb: *x\n").problems
     assert (problem.code, problem.field) == ("yaml-alias", "b")
+    assert problem.line == 2  # where it stands itself, not its anchor
 
 
 def test_a_second_of_a_key_does_not_count() -> None:
