@@ -70,7 +70,7 @@ FACTS: Mapping[str, FactMeaning] = {
     "frozen": FactMeaning(
         unit=None,
         words=("refuses charge", "charges as its label allows", "charges below its limit"),
-        takes="a charger on the frozen battery",
+        takes="a charger on the frozen battery, and how cold the battery is",
     ),
     "warm_up_s": FactMeaning(
         unit="s",

@@ -16,6 +16,7 @@ from typing import Any, Literal
 Bound = Literal["exact", "at_least", "at_most", "between"]
 Basis = Literal["measured", "projected", "estimate", "claimed", "as_read", "reported"]
 
+AS_WRITTEN = "stated:"  # how the component of a writer's own "about" or range begins
 NOT_KEPT = "reported, evidence not kept"  # what basis "reported" reads
 
 CONFIDENCE = 0.95
@@ -92,19 +93,27 @@ class Measured:
         unknown = self.basis in {"as_read", "reported"} or (self.basis == "claimed" and not self.components)
         return None if unknown else expanded_uncertainty(self.components)
 
+    @cached_property
+    def written_limit(self) -> float:
+        """How far off its writer's own words allow it to be ("about", "85 to 95"), where nobody can say a ±."""
+        if self.expanded is not None:
+            return 0.0
+        written = (one.limit for name, one in self.components.items() if name.startswith(AS_WRITTEN))
+        return math.fsum(limit for limit in written if limit is not None)
+
     @property
     def lowest(self) -> float:
         """The lowest value that the evidence allows (-inf where that side is open)."""
         if self.bound == "at_most":
             return -math.inf
-        return (self.value if self.low is None else self.low) - (self.expanded or 0.0)
+        return (self.value if self.low is None else self.low) - (self.expanded or self.written_limit)
 
     @property
     def highest(self) -> float:
         """The highest value that the evidence allows (inf where that side is open)."""
         if self.bound == "at_least":
             return math.inf
-        return (self.value if self.high is None else self.high) + (self.expanded or 0.0)
+        return (self.value if self.high is None else self.high) + (self.expanded or self.written_limit)
 
     def as_bound(self, bound: Bound) -> Measured:
         """The same number with one side opened."""

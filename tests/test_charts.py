@@ -135,6 +135,12 @@ def test_steps_outside_the_time_axis_are_drawn_at_its_edge() -> None:
     assert chart.datasets["curve"].count("\n") == 2
 
 
+def test_steps_without_any_current_have_an_axis_all_the_same() -> None:
+    step = charts.Step(current_a=0.0, low_s=1800, high_s=math.inf, tripped=False)
+    numbers = charts.carrying([step], label=None).numbers
+    assert (numbers["bottom"], numbers["top"]) == (0.8, 1.15)
+
+
 def test_overload_marks_what_was_left_out_apart_and_brackets_as_bands() -> None:
     steps = [
         charts.Step(current_a=110, low_s=1800, high_s=math.inf, tripped=False),

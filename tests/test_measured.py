@@ -207,3 +207,16 @@ def test_opening_a_side_and_adding_a_source_leave_the_original_alone() -> None:
 )
 def test_rounding_as_published(value: float, expanded: float | None, published: tuple[float, float | None]) -> None:
     assert rounded_pair(value, expanded) == published
+
+
+def test_without_a_pm_the_writers_own_words_are_the_limits() -> None:
+    """Written as "85 to 95" on an instrument that nobody named: 90, and surely nothing outside of what was written."""
+    written = {"stated:q/run/counted_ah": rectangular(5.0), "gain:b/shunt": rectangular(1.0)}
+    spoken = Measured(value=90, unit="Ah", components=written, basis="as_read")
+    assert (spoken.expanded, spoken.lowest, spoken.highest) == (None, 85.0, 95.0)
+    assert (spoken.as_bound("at_least").lowest, spoken.as_bound("at_most").highest) == (85.0, 95.0)
+    halved = through(lambda a: a / 2, spoken, unit="Ah")
+    assert (halved.lowest, halved.highest) == pytest.approx((42.5, 47.5))
+    measured = Measured(value=90, unit="Ah", components=written)
+    assert measured.written_limit == 0.0, "with a ± the words are part of it"
+    assert measured.lowest == 90 - (measured.expanded or 0.0)

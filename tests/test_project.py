@@ -22,7 +22,7 @@ REGISTRIES = [rf"\b{name}\.org\b" for name in ("pypi", "pythonhosted", "npmjs", 
 MACHINES = [r"(?<![\w.~/-])/(?:work|root|opt|tmp/w)\b", r"file:/{2,3}(?:home|opt|root|work)", r"[.]{2}/shared\b"]
 NOT_WRITTEN = re.compile("|".join(REGISTRIES + MACHINES))
 # When a test was made, on which sample, and whether its evidence was kept is looked up, not computed.
-LOOKED_UP = {"date_of", "is_reported", "sample_of", "sample_rank"}
+LOOKED_UP = {"date_of", "is_reported", "sample_of", "sample_rank", "start_duration_s"}
 NOT_A_NAME = {"utils", "util", "helpers", "manager", "registry", "common", "misc"}
 
 

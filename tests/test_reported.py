@@ -109,6 +109,7 @@ def test_measured_figures_lead_before_reported_ones_whatever_sample_they_are_of(
     two = HEAD.replace("samples:", "samples:\n  first: {obtained: given}")
     measured = "  own: {kind: capacity, sample: a, date: 2026-05-06, counted_ah: 88, voltage_v: 13, duration_s: 5 h, ended_by: bms, battery_c: 22}\n"
     older = told().replace("reported,", "reported, date: 2026-05-09, sample: first,")
+    older = older.replace("started: 2026-05-20", "started: 2026-05-09")
     project.unit(two + older + measured)
     unit = derived(project).derived.units[1]
     assert (unit.result.headline, unit.result.superseded) == ("own", {})

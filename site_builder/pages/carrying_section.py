@@ -47,8 +47,8 @@ def carrying_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section
         heading=Markup("How much does it carry, and does it come back?"),
         short="What does it carry?",
         says=(*says, *_claimed(unit)),
-        figure=_figure(unit, carrying) if carrying else None,
-        tables=(_brackets(carrying),) if carrying else (),
+        figure=_figure(unit, carrying) if carrying and len(carrying.points) > 1 else None,
+        tables=_tables(carrying) if carrying else (),
         folds=_working(unit, carrying, benches) if carrying else (),
     )
 
@@ -143,10 +143,26 @@ def _step_row(point: Point) -> tuple[Cell, ...]:
     return Cell(words=quantity(point.current)), Cell(words=time_span(*point.seen_s)), Cell(words=happened)
 
 
-def _figure(unit: DerivedUnit, carrying: Carrying) -> Figure | None:
-    points = sorted(carrying.points, key=lambda point: point.current.value)
-    if not points:
-        return None
+def _in_order(carrying: Carrying) -> list[Point]:
+    return sorted(carrying.points, key=lambda point: point.current.value)
+
+
+def _tables(carrying: Carrying) -> tuple[Table, ...]:
+    """What it carries for each time; and a single step, of which a picture would show next to nothing."""
+    return (*([_steps(carrying)] if len(carrying.points) == 1 else []), _brackets(carrying))
+
+
+def _steps(carrying: Carrying) -> Table:
+    firmware = sentence("Firmware {}", carrying.firmware) if carrying.firmware else ""
+    return Table(
+        columns=columns("Current", "For", "What happened", text={"What happened"}),
+        rows=tuple(_step_row(point) for point in _in_order(carrying)),
+        caption=firmware,
+    )
+
+
+def _figure(unit: DerivedUnit, carrying: Carrying) -> Figure:
+    points = _in_order(carrying)
     claim = unit.record.label.continuous_discharge_a
     chart = charts.carrying(
         [_drawn(point) for point in points],
@@ -154,17 +170,12 @@ def _figure(unit: DerivedUnit, carrying: Carrying) -> Figure | None:
         brackets=tuple(_drawn_brackets(carrying)),
         curve=_curve(carrying, max(point.current.value for point in points)),
     )
-    firmware = sentence("Firmware {}", carrying.firmware) if carrying.firmware else ""
     return Figure(
         id="carried",
         says=Markup("; ").join(_caption(points, carrying)),
         description="Current against the time it was carried; the numbers are in the table below.",
         chart=chart,
-        table=Table(
-            columns=columns("Current", "For", "What happened", text={"What happened"}),
-            rows=tuple(_step_row(point) for point in points),
-            caption=firmware,
-        ),
+        table=_steps(carrying),
     )
 
 

@@ -103,11 +103,20 @@ def _cold_sentences(test: ColdChargeTest, result: OneResult) -> Iterator[Words]:
         )
     if NOT_DECIDED in result.conditions:
         yield "Whether charge went into its cells is not decided: the heater may have taken the current."
+    yield from _in_cold_air(test)
     yield from (sentence("{}.", with_measures(reason[:1].upper() + reason[1:])) for reason in result.cannot)
     if test.charger:
         said = [str(stated(v, u)) for v, u in ((test.charger.set_v, "V"), (test.charger.set_a, "A")) if v is not None]
         if said:
             yield sentence("The charger was set to {}.", listed(said))
+
+
+def _in_cold_air(test: ColdChargeTest) -> Iterator[Words]:
+    """What it did where only the air's temperature was noted: seen, and no bound of its own."""
+    seen = dict.fromkeys(one.charge for one in test.readings if one.charge)
+    if seen and test.ambient_c is not None and all(one.battery_c is None for one in test.readings):
+        air = stated(test.ambient_c, "°C")
+        yield sentence("In air of {} it {} charge; how cold the battery was is not known.", air, listed([*seen]))
 
 
 def _readings(name: str, test: ColdChargeTest) -> Fold:
@@ -172,10 +181,7 @@ def _curve_table(picture: ColdPicture, test: str) -> Table:
         (
             Cell(words=f"{significant(at / 60)}{THIN}min"),
             Cell(words=_degrees(warm)),
-            *(
-                Cell(words=f"{significant(float(np.interp(at, *series)), digits=2)}{THIN}A")
-                for series in picture.currents.values()
-            ),
+            *(_current_at(at, series) for series in picture.currents.values()),
             Cell(words=words),
         )
         for at, warm, words in sorted([*rows, *happened])

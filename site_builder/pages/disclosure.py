@@ -36,8 +36,10 @@ def provenance(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Markup:
     if dates:
         first, last = (month(d.year, d.month) for d in (dates[0], dates[-1]))
         when = first if first == last else f"{first} to {last}"
-        where = sentence(" on the {}", listed([lower(title) for title in titles])) if titles else ""
-        said.append(sentence("Tested {}{}.", when, where))
+        where = sentence(" on the {}", listed([after_the(title) for title in titles])) if titles else ""
+        # A video's date only says that the test was made before.
+        tested = "Tested {}{}." if any(test.date for test in kept) else "Tested by {}, when its video was shown{}."
+        said.append(sentence(tested, when, where))
     if not samples:
         said.append(Markup("How it was obtained was not recorded."))
     if record.tests:
@@ -55,6 +57,15 @@ def _sample_count(count: int) -> Markup:
 def lower(title: str) -> str:
     """A title inside a sentence."""
     return title[:1].lower() + title[1:]
+
+
+def after_the(title: str) -> str:
+    """A title behind a "the", without one of its own.
+
+    >>> after_the("The hut's bench"), after_the("Shed bench")
+    ("hut's bench", 'shed bench')
+    """
+    return lower(title).removeprefix("the ")
 
 
 def obtained(sample: Sample, name: str) -> Markup:

@@ -55,7 +55,7 @@ def _said(effect: ClassEffect, loads: Mapping[str, Load]) -> Iterator[str]:
         yield f"moves {move.id} from {_of(move.without)} to {_of(move.with_it)}"
     for one in effect.grade.criteria:
         for words in missing_of(one, loads) if one.criterion.weight > 0 else ():
-            yield f"open in {one.name!r}: {words.unescape()}"
+            yield f"open in {one.name!r}: {words.striptags()}"
     yield from _next_tests(effect)
 
 

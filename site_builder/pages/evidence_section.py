@@ -16,7 +16,7 @@ from site_builder.derive.reported import is_reported
 from site_builder.derived import Derived, DerivedUnit, LogNote
 from site_builder.measured import NOT_KEPT
 from site_builder.pages.capacity_section import date_cell
-from site_builder.pages.disclosure import lower, obtained, offers_words
+from site_builder.pages.disclosure import after_the, obtained, offers_words
 from site_builder.pages.history_words import corrected_since, dated_entry, touches
 from site_builder.pages.recorded import limits_of, spoken
 from site_builder.pages.safe_text import safe, sentence
@@ -85,7 +85,9 @@ def evidence_section(unit: DerivedUnit, derived: Derived) -> Section:
     if record.view:
         says.append(_view(record, record.view, [benches[name] for name in _bench_names(unit) if name in benches]))
     says += [sentence("{}", offer) for offer in offers_words(record, derived.as_of)]
-    if not_tested and record.unit.status == "published":
+    if not record.tests:
+        says.append("There is none yet: nothing was tested.")
+    elif not_tested and record.unit.status == "published":
         says.append(sentence("Not tested: {}.", listed(not_tested)))
     folds = [
         _instruments(benches[name], i == 0) for i, name in enumerate(n for n in _bench_names(unit) if n in benches)
@@ -136,7 +138,13 @@ def _test_row(unit: DerivedUnit, name: str, test: OneTest) -> tuple[Cell, ...]:
     if is_reported(test):
         seen.append(sentence("{}", NOT_KEPT))
     where = Cell(words=Markup("; ").join(seen)) if seen else Cell(words="read by hand", missing=True)
-    return Cell(words=what), date_cell(date_of(test, unit.record)), where
+    return Cell(words=what), _date_cell(test, unit.record), where
+
+
+def _date_cell(test: OneTest, record: ResultsFile) -> Cell:
+    """When it was made; where only its video has a date, by when."""
+    known = date_of(test, record)
+    return Cell(words=sentence("by {}", day(known))) if known and test.date is None else date_cell(known)
 
 
 def _log_words(unit_id: str, log: LogNote) -> Markup:
@@ -217,7 +225,7 @@ def _instruments(bench: Bench, is_first: bool) -> Fold:
     )
     target = Markup('<span id="limits"></span>') if is_first else ""
     who = sentence("{}{}, since {}: {}.", target, bench.title, day(bench.since), bench.tester)
-    title = f"Instruments of the {lower(bench.title)}, and how far they can be off"
+    title = f"Instruments of the {after_the(bench.title)}, and how far they can be off"
     table = Table(columns=columns("Instrument", "Limits", text={"Limits"}), rows=rows)
     return Fold(title=title, says=(who, *(_calibrated(bench, one) for one in bench.calibrations)), table=table)
 

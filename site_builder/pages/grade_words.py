@@ -12,12 +12,11 @@ from site_builder.catalogue_records import Load
 from site_builder.criteria import FACTS
 from site_builder.gates import GateHit
 from site_builder.grade import CriterionGrade, Ends, Graded, PartGrade
-from site_builder.grading_records import Anchor
 from site_builder.measured import Measured
 from site_builder.nomenclature import METRICS
 from site_builder.pages.load_words import short_title
 from site_builder.pages.safe_text import sentence
-from site_builder.pages.switched import held
+from site_builder.pages.switched import held, with_measures
 from site_builder.pages.text import (
     FIXED,
     THIN,
@@ -128,17 +127,21 @@ def in_short(title: str) -> str:
     return title.partition(",")[0]
 
 
-def _from_anchors(part: PartGrade) -> str:
+# Words of a fact that only the label can have said.
+BY_LABEL = {"no heater": "no heater on its label", "needs none": "needs none, by its label"}
+
+
+def _from_anchors(part: PartGrade) -> Markup:
     """The number or the word that was found, its points, and the anchors that make them so."""
     given, worth = part.given, f"{points(part.ends.value or 0.0)} points"
     if not isinstance(given, Measured):
-        return f"{given}, {worth}"
+        return sentence("{}, {}", BY_LABEL.get(given or "", given), worth)
     at = _scored_at(part, given)
     shown, read = fact_words(part.part.fact, given), amount(part.part.fact, at)
     how = HOW_BOUNDED.get(given.bound, "").format("lower" if at == given.low else "upper")
     if not how or not given.expanded:
-        return f"{shown}, {worth} ({_anchors_around(part, at)})"
-    return f"{shown} ({read} {how}); {worth} for {read} ({_anchors_around(part, at)})"
+        return sentence("{}, {} ({})", shown, worth, _anchors_around(part, at))
+    return sentence("{} ({} {}); {} for {} ({})", shown, read, how, worth, read, _anchors_around(part, at))
 
 
 def _scored_at(part: PartGrade, given: Measured) -> float:
@@ -148,14 +151,15 @@ def _scored_at(part: PartGrade, given: Measured) -> float:
     return given.value if worse is None else worse
 
 
-def _anchors_around(part: PartGrade, at: float) -> str:
+def _anchors_around(part: PartGrade, at: float) -> Markup:
     """The corners of the value function around the number, or the outer one that it lies beyond."""
     anchors, fact = part.part.anchors, part.part.fact
     if at <= anchors[0].at or at >= anchors[-1].at:
         edge, side = (anchors[0], "below") if at <= anchors[0].at else (anchors[-1], "above")
-        return f"{number(edge.points)} at {anchor_at(fact, edge)} and {side}"
+        return sentence("{} at {} and {}", number(edge.points), amount(fact, edge.at), side)
     low, high = next((a, b) for a, b in pairwise(anchors) if a.at <= at < b.at)
-    return f"{number(low.points)} at {anchor_at(fact, low)}, {number(high.points)} at {anchor_at(fact, high)}"
+    ends = (number(low.points), amount(fact, low.at), number(high.points), amount(fact, high.at))
+    return sentence("{} at {}, {} at {}", *ends)
 
 
 def _of_loads(one: CriterionGrade, loads: Mapping[str, Load]) -> Iterator[Markup]:
@@ -185,7 +189,7 @@ def missing_of(one: CriterionGrade, loads: Mapping[str, Load]) -> Iterator[Marku
         names = by_reason.setdefault(part.why_not or "only bounds of it are known", [])
         names += [words] if words not in names else []
     for why, names in by_reason.items():
-        yield sentence("{} ({})", listed(names), why)
+        yield sentence("{} ({})", listed(names), with_measures(why))
 
 
 def fact_words(fact: str, given: Measured) -> Shown:
@@ -200,21 +204,16 @@ def _unit_of(fact: str) -> str:
     return (known or "").replace("currency/", "per ")  # which currency, the part's title says
 
 
-def anchor_at(fact: str, anchor: Anchor) -> str:
-    """Where a corner of a value function lies."""
-    return amount(fact, anchor.at)
-
-
-def amount(fact: str, value: float) -> str:
+def amount(fact: str, value: float) -> Shown:
     """A plain value of what is graded: "95 %", "30 min", "100 Wh/kg"."""
     unit = _unit_of(fact)
     if fact in COUNTED:
-        return number(value)
+        return Shown(number(value))
     if unit == "s":
         words, length = duration_unit(value)
-        return f"{significant(value / length)}{THIN}{words}"
+        return Shown(significant(value / length), unit=words)
     factor, words = (100.0, "%") if unit == "1" else (1.0, UNIT_WORDS.get(unit, unit))
-    return f"{significant(value * factor)}{THIN}{words}"
+    return Shown(significant(value * factor), unit=words, held=held([value], words))
 
 
 def gate_words(hit: GateHit) -> Markup:

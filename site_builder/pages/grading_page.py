@@ -123,7 +123,9 @@ def _figure(id_: str, part: Part) -> Figure:
 
 def _chart(part: Part) -> Chart:
     if part.anchors:
-        return grade_charts.value_function([(one.at, one.points, amount(part.fact, one.at)) for one in part.anchors])
+        return grade_charts.value_function(
+            [(one.at, one.points, str(amount(part.fact, one.at))) for one in part.anchors]
+        )
     words = sorted(part.levels.items(), key=lambda level: -level[1].points)
     return grade_charts.scores(
         [

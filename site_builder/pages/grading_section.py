@@ -142,7 +142,8 @@ def _would_be(known: IfKnown, grade: Graded, grading: Grading) -> str:
     if known.tested < grading.least_tested:
         return f"With it, {percent(known.tested)} of the weight would be tested."
     if grade.score is None:
-        return f"With it there would be a grade: {low} at worst, {high} at best."
+        ends = f"{low} at worst, {high} at best" if low != high else f"{low}, whatever it shows"
+        return f"With it there would be a grade: {ends}."
     if grade.cap is not None and low == high == points(grade.score):
         return "The cap would stay."
     return f"Known, the score would be {low} at worst, {high} at best." if low != high else "The score would stay."

@@ -14,6 +14,7 @@ from site_builder.bench_tests import AnyTest, CameBack, ColdReading, Guess, Load
 from site_builder.catalogue_records import Instrument, Load
 from site_builder.derived import DerivedUnit
 from site_builder.measured import NOT_KEPT
+from site_builder.pages.disclosure import after_the
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.text import NOT_TESTED, THIN, listed, stated, stated_duration
 from site_builder.pages.views import Cell, Table, columns
@@ -49,7 +50,7 @@ def anchor(test_name: str, words: str = "") -> Markup:
 def the_loads(names: Sequence[str], loads: Mapping[str, Load]) -> str:
     """Loads as they stand in a sentence: "the induction hob and the kettle"."""
     titles = [loads[name].title.partition(" (")[0] if name in loads else spoken(name) for name in names]
-    return listed([f"the {title[:1].lower()}{title[1:]}" for title in titles])
+    return listed([f"the {after_the(title)}" for title in titles])
 
 
 def came_back(how: CameBack | None) -> Markup:

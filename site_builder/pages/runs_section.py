@@ -29,6 +29,7 @@ from site_builder.pages.load_words import (
 from site_builder.pages.recorded import NOT_RECORDED, anchor, not_kept, run_outcome, the_loads, untested
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.samples import other_sample
+from site_builder.pages.start_words import with_loads
 from site_builder.pages.switched import with_measures
 from site_builder.pages.text import listed, stated
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
@@ -65,7 +66,8 @@ def _says(unit: DerivedUnit, loads: Mapping[str, Load]) -> Iterator[Words]:
         yield sentence("{}.", _ran_words(unit, loads))
     yield from _motors(unit.result.loads, loads)
     for name in tests:
-        yield from (sentence("{}: {}.", anchor(name), with_measures(one)) for one in unit.result.tests[name].cannot)
+        what = with_loads(name, tests[name].load or (), loads)
+        yield from (sentence("{}, {}.", what, with_measures(one)) for one in unit.result.tests[name].cannot)
     why = _no_hours(unit)
     if why:
         yield sentence("For how many hours on one charge it would run them is not known: {}.", why)
@@ -100,7 +102,7 @@ def _ran_words(unit: DerivedUnit, loads: Mapping[str, Load]) -> Markup:
 
 
 def _motors(answers: Mapping[str, LoadAnswer], loads: Mapping[str, Load]) -> Iterator[Markup]:
-    """Which of the loads with an inrush it starts: seen, by its overload points, or not known."""
+    """Which of the loads with an inrush it starts: seen, by what it carried, or not known."""
     motors = [(name, answers[name]) for name, load in loads.items() if load.start and name in answers]
     alone = [
         n
@@ -111,7 +113,7 @@ def _motors(answers: Mapping[str, LoadAnswer], loads: Mapping[str, Load]) -> Ite
     said += [
         (words, [n for n, answer in motors if n not in alone and answer.start == start])
         for start, words in (
-            ("starts", "by its overload points it would start {}"),
+            ("starts", "by what it carried it would start {}"),
             ("borderline", "borderline: {}"),
             ("will not", "it will not start {}"),
             ("not known", "not known: {}"),

@@ -103,8 +103,8 @@ def quantity(measured: Measured) -> Shown:
     """A measured number: "91.3 ± 0.9 Ah", "at least 86 Ah", "between 2.8 and 4.3 V"; fractions in percent.
 
     U has one significant digit, two if it starts with 1, and the value ends at the same place. A bound includes U and
-    is rounded outwards: what reads "at least" was never less. A figure whose evidence was not kept says so wherever it
-    stands.
+    is rounded outwards: what reads "at least" was never less. Without a ±, a number that its writer put as a range or
+    as "about" stays "about". A figure whose evidence was not kept says so wherever it stands.
 
     Source:
         GUM (JCGM 100:2008) 7.2.6 for digits and for their agreement; the rule for 1 is this project's judgement.
@@ -116,6 +116,8 @@ def quantity(measured: Measured) -> Shown:
     shown = _in_words(
         reading.times(100.0 if measured.unit == "1" else 1.0), UNIT_WORDS.get(measured.unit, measured.unit)
     )
+    if measured.written_limit and reading.bound == "exact":
+        shown = replace(shown, value=f"about {shown.value}")
     number = _held(reading, shown.unit)
     return _noted(replace(shown, held=number) if number else shown, measured)
 

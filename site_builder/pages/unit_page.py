@@ -137,7 +137,7 @@ def _facts(unit: DerivedUnit) -> Iterator[Fact]:
         claim = quantity(exact(rated_wh(unit), "Wh"))
     else:
         claim = quantity(exact(label.capacity_ah.best, "Ah"))
-    notes = {"as_read": f", {NO_INSTRUMENT}", "reported": f"; {NOT_KEPT}"}
+    notes = {"as_read": f"; {NO_INSTRUMENT}", "reported": f"; {NOT_KEPT}"}
     note = notes.get(energy.basis, "") if energy else ""
     delivered = quantity(energy).unnoted if energy else missing
     sample = behind(unit, unit.result.headline)

@@ -18,7 +18,7 @@ SHARES_OF_CAPACITY = {1.0: "its whole capacity", 1 / 2: "half of its capacity", 
                       1 / 4: "a quarter of its capacity", 1 / 5: "a fifth of its capacity",
                       1 / 10: "a tenth of its capacity", 1 / 20: "a twentieth of its capacity"}  # fmt: skip
 NEAR = 0.08  # a rate this close to a simple fraction is told as that fraction
-NO_INSTRUMENT = "as read; instrument not named"
+NO_INSTRUMENT = "read on an unnamed instrument"
 
 
 def name_of(record: ResultsFile) -> str:
@@ -50,8 +50,9 @@ def rough(one: Measured) -> Shown:
 
 def with_reasons(one: Measured, result: OneResult) -> Markup:
     """A number, and in brackets why it is a bound or carries no ±."""
-    reasons = [*(result.reasons if one.bound != "exact" else ()), *([NO_INSTRUMENT] if one.basis == "as_read" else [])]
-    return sentence("{} ({})", quantity(one), listed(reasons)) if reasons else sentence("{}", quantity(one))
+    why = listed(result.reasons) if one.bound != "exact" else ""
+    reasons = "; ".join(words for words in (why, NO_INSTRUMENT if one.basis == "as_read" else "") if words)
+    return sentence("{} ({})", quantity(one), reasons) if reasons else sentence("{}", quantity(one))
 
 
 def against_label(share: Measured) -> Markup:

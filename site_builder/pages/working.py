@@ -16,8 +16,10 @@ from site_builder.bench_tests import BalanceTest, OneTest, ResistanceTest
 from site_builder.catalogue_records import Bench
 from site_builder.derived import DerivedUnit, LogNote
 from site_builder.measured import NOT_KEPT, Measured
+from site_builder.moments import Moment
 from site_builder.pages.recorded import anchor, spoken
-from site_builder.pages.safe_text import link, sentence
+from site_builder.pages.safe_text import link, safe, sentence
+from site_builder.pages.switched import held, in_data
 from site_builder.pages.text import (
     THIN,
     UNIT_WORDS,
@@ -100,14 +102,14 @@ def working(
     return (Fold(title="Show the working", says=tuple(words for words in says if words), items=items),)
 
 
-def unknowns(one: Measured) -> str:
+def unknowns(one: Measured) -> Markup:
     """What adds to a number's ±, largest first, in its unit: "repeat 0.27, shunt gain 0.21 Ah"."""
     if one.basis == "as_read":
-        return "no ±: no instrument with known limits"
+        return Markup("no ±: no instrument with known limits")
     if one.basis == "reported":
-        return f"no ±: {NOT_KEPT}"
+        return sentence("no ±: {}", NOT_KEPT)
     if not one.components:
-        return "limits as written down" if one.bound == "between" else "taken as it is"
+        return sentence("limits as written down" if one.bound == "between" else "taken as it is")
     scale, unit = _scale(one)
     by_words: dict[str, float] = {}
     for name, component in one.components.items():
@@ -118,7 +120,10 @@ def unknowns(one: Measured) -> str:
     said = [(words, u) for words, u in ordered if u >= least]
     rest = [u for _, u in ordered if u < least]
     said += [("rest", math.hypot(*rest))] if any(rest) else []
-    return ", ".join(f"{words} {significant(u, digits=2)}" for words, u in said) + (f"{THIN}{unit}" if unit else "")
+    text = ", ".join(f"{words} {significant(u, digits=2)}" for words, u in said) + (f"{THIN}{unit}" if unit else "")
+    # The switch of units goes by the order of the numbers: an instrument's name with a digit in it would break it.
+    named = any(letter.isdigit() for words, _ in said for letter in words)
+    return in_data("" if named else held([u for _, u in said], "K" if unit == "°C" else unit), str(safe(text)))
 
 
 def _scale(one: Measured) -> tuple[float, str]:
@@ -189,6 +194,12 @@ _FIELDS = {
 }  # fmt: skip
 
 
+def _moment_words(moment: Moment) -> str:
+    """A time as it was written; of a range both ends: "between 22:10 and 23:40"."""
+    first, _, last = moment.text.partition(" to ")
+    return f"between {first} and {last}" if last else first
+
+
 def _inputs(test: OneTest) -> Iterator[Markup]:
     """What was written down by hand for a test, as it was written."""
     for field, (words, unit) in _FIELDS.items():
@@ -197,7 +208,7 @@ def _inputs(test: OneTest) -> Iterator[Markup]:
     if test.duration_s is not None:
         yield sentence("{}", stated_duration(test.duration_s))
     elif test.started is not None and test.ended is not None:
-        yield sentence("from {} to {}", test.started.text, test.ended.text)
+        yield sentence("from {} to {}", _moment_words(test.started), _moment_words(test.ended))
     if (soc := getattr(test, "soc", None)) is not None and hasattr(soc, "start"):
         yield sentence("charge {} to {}", stated(soc.start, "1"), stated(soc.end, "1"))
     if isinstance(test, ResistanceTest):

@@ -9,6 +9,10 @@ from playwright.sync_api import Page, expect
 
 MOVED = "assets/moved.js"  # on a page that only leads to another
 
+# The score of a shift is the share of the screen that moved times how far, as a share of the screen's height (Layout
+# Instability API): at this, the whole screen by less than a pixel, or one line of a table by less than its height.
+SEEN_TO_MOVE = 0.001
+
 
 def html_files(site: Path) -> list[Path]:
     """Every page, 404.html too."""

@@ -82,15 +82,24 @@ def test_graded_pages_are_accessible(new_page: Callable[..., Page], width: int, 
 def test_a_phones_table_keeps_name_score_delivered_and_price(page: Page) -> None:
     page.goto("/")
     shown = [heading.inner_text() for heading in page.locator("#units thead th").all() if heading.is_visible()]
-    assert [heading.strip() for heading in shown] == ["Battery", "Score of 100", "Delivered, Wh", "Price"]
+    assert [heading.strip() for heading in shown] == [
+        "Battery",
+        "Score of 100",
+        "Delivered, Wh",
+        "Price, €",
+        "€ per kWh it holds",
+    ]
 
 
 @pytest.mark.parametrize("presses", [1, 2])
-def test_sorted_by_score_capped_and_ungraded_stand_last(desk_page: Page, presses: int) -> None:
+def test_sorted_by_score_capped_ones_stand_by_their_value_and_ungraded_last(desk_page: Page, presses: int) -> None:
     desk_page.goto("/")
     for _ in range(presses):
         desk_page.get_by_role("button", name="Score of 100").click()
+    direction = "descending" if presses == 1 else "ascending"
+    expect(desk_page.locator("#table-note")).to_contain_text(f"Sorted by Score of 100, {direction}")
     cells = desk_page.locator("#units tbody tr td:nth-child(2)").all_inner_texts()
-    kinds = [0 if "to" in cell and "too" not in cell else 1 if "capped" in cell else 2 for cell in cells]
-    assert kinds == sorted(kinds)
-    assert set(kinds) == {0, 1, 2}
+    scores = [int(cell.split()[0]) for cell in cells if "too little" not in cell]
+    assert scores == sorted(scores, reverse=presses == 1)
+    assert any("capped" in cell for cell in cells)
+    assert all("too little" in cell for cell in cells[len(scores) :])

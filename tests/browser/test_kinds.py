@@ -13,11 +13,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-from tests.browser.site_pages import draw_all, html_files, kinds
+from tests.browser.site_pages import SEEN_TO_MOVE, draw_all, html_files, kinds
 
-# The score of a shift is the share of the screen that moved times how far, as a share of the screen's height (Layout
-# Instability API): at this, the whole screen by less than a pixel, or one line of a table by less than its height.
-SEEN_TO_MOVE = 0.001
 WATCH_SHIFTS = """() => {
   window.shifted = [];
   const told = entry => [entry.value, entry.sources.map(source => source.node?.outerHTML?.slice(0, 80))];
@@ -96,3 +93,23 @@ def test_the_page_for_a_wrong_address_leads_to_the_table(page: Page) -> None:
     page.goto("/404.html")
     page.locator("main").get_by_role("link", name="All batteries").click()
     expect(page.locator("#units")).to_be_visible()
+
+
+# What has the focus, and whether anything of it can be seen: WCAG 2.2, 2.4.7. What fills the screen needs no ring.
+UNSEEN_FOCUS = """() => {
+  const one = document.activeElement, style = getComputedStyle(one);
+  const ringed = style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2;
+  return one === document.body || ringed ? '' : one.outerHTML.slice(0, 80);
+}"""
+
+
+def test_what_the_keyboard_is_on_can_be_seen_on_every_kind_of_page(new_page: Callable[..., Page], site: Path) -> None:
+    view = new_page(width=1280)
+    found = set()
+    for address in kinds(site):
+        view.goto(address)
+        for _ in range(45):
+            view.keyboard.press("Tab")
+            if unseen := view.evaluate(UNSEEN_FOCUS):
+                found.add(f"{address}: {unseen}")
+    assert not found, "\n".join(sorted(found))

@@ -109,7 +109,7 @@ def test_the_table_sorts(start: Page) -> None:
 
 
 def test_own_weights_give_an_order_that_leads_to_the_batteries(start: Page) -> None:
-    start.get_by_role("link", name="Priorities").first.click()
+    start.get_by_role("link", name="Own weights").first.click()
     places = start.locator("#places li")
     expect(places.first).to_be_visible()
     before = places.all_inner_texts()

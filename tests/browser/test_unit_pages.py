@@ -75,7 +75,7 @@ def test_nothing_jumps_while_charts_load(page: Page) -> None:
 @pytest.mark.parametrize(
     ("unit", "words"),
     [
-        ("quern-12-100", "instrument not named"),
+        ("quern-12-100", "on an unnamed instrument"),
         ("saltby-100", "at least"),
         ("thrushby-t100", "died"),
         ("wendlecote-w100", "disputed"),

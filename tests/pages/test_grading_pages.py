@@ -191,7 +191,7 @@ def test_a_stale_price_says_so_beside_its_place(project: Project) -> None:
     assert "500 € 2 March 2024 (older than 12 months)" in part_of(rendered(project)["classes/12v-100ah.md"], "value")
 
 
-def test_the_table_of_all_units_has_score_and_place_and_sorts_capped_ones_last(
+def test_the_table_of_all_units_has_score_and_place_and_sorts_capped_ones_by_their_value(
     demo: Derived, pages: dict[str, str]
 ) -> None:
     home = pages["index.md"]
@@ -199,7 +199,7 @@ def test_the_table_of_all_units_has_score_and_place_and_sorts_capped_ones_last(
     assert row_of(home, "Quern 12-100")["Score of 100"] == "too little tested"
     assert row_of(home, "Ferngate F90")["Place in class"] == "2nd to 4th of 6"
     row = next(row for row in units_table(demo, frames_of(demo)).rows if row.name == "Nettle 95")
-    assert (row.cells[0].value, row.cells[0].bound) == (None, 40.0)
+    assert (row.cells[0].value, row.cells[0].bound) == (40.0, None)
 
 
 def test_without_a_grading_no_page_speaks_of_one(project: Project) -> None:

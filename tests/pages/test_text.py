@@ -284,3 +284,12 @@ def test_link_keeps_an_address_whole_and_its_words_harmless() -> None:
 @pytest.mark.parametrize(("count", "reads"), [(0, "no tests"), (1, "one test"), (12, "twelve tests"), (14, "14 tests")])
 def test_counts(count: int, reads: str) -> None:
     assert text.counted(count, "test") == reads
+
+
+@pytest.mark.parametrize(
+    ("bound", "reads"), [("exact", "about⎵90⎵Ah"), ("at_least", "at least 85⎵Ah"), ("at_most", "at most 95⎵Ah")]
+)
+def test_what_was_written_as_vague_stays_vague_without_a_named_instrument(bound: Bound, reads: str) -> None:
+    component = {"stated:q/run/counted_ah": Component(5 / 3**0.5, limit=5.0)}
+    one = Measured(value=90, unit="Ah", components=component, basis="as_read", bound=bound)
+    assert str(text.quantity(one)) == reads.replace("about⎵", "about ").replace("⎵", text.THIN)
