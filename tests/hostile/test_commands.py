@@ -11,7 +11,7 @@ import pytest
 
 from site_builder.__main__ import main
 from site_builder.yaml_text import parsed
-from tests.hostile.bounded import CPU_S, MEMORY_MB, Done, site_builder
+from tests.hostile.bounded import MEMORY_MB, Done, cpu_limit_s, site_builder
 from tests.hostile.every_text import Field
 from tests.hostile.test_log_files import HEAD, LOGS
 from tests.hostile.words import HARMFUL
@@ -107,7 +107,7 @@ def bounded(done: Done) -> str:
     """What was said, within the limits."""
     assert done.code in {0, 1, 2}, (done.code, done.cpu_s, done.err)
     assert "Traceback" not in done.err
-    assert done.cpu_s <= CPU_S
+    assert done.cpu_s <= cpu_limit_s()
     assert done.memory_mb <= MEMORY_MB
     assert len(done.out + done.err) < 100_000
     return done.out + done.err

@@ -15,7 +15,7 @@ import pyarrow as pa
 import pytest
 from pyarrow import parquet
 
-from tests.hostile.bounded import CPU_S, MEMORY_MB, site_builder
+from tests.hostile.bounded import MEMORY_MB, cpu_limit_s, site_builder
 from tests.small_project import Project, small_project
 
 FULL = pytest.mark.full
@@ -104,7 +104,7 @@ def told(project: Project, name: str) -> str:
     done = site_builder("check", "--results", project.results, folder=project.root)
     assert done.code == 1, (done.code, done.cpu_s, done.err)
     assert "Traceback" not in done.err
-    assert done.cpu_s <= CPU_S
+    assert done.cpu_s <= cpu_limit_s()
     assert done.memory_mb <= MEMORY_MB
     assert len(done.out) < 5_000
     return done.out

@@ -12,7 +12,7 @@ import pytest
 
 from site_builder.__main__ import main
 from site_builder.yaml_text import MAX_NODES, parsed
-from tests.hostile.bounded import CPU_S, MEMORY_MB, Done, site_builder
+from tests.hostile.bounded import MEMORY_MB, Done, cpu_limit_s, site_builder
 from tests.small_project import UNIT, Project, small_project
 
 HEAD = """\
@@ -37,7 +37,7 @@ def told(done: Done) -> str:
     """What was said; nothing of the program's inside, and within the limits."""
     assert done.code == 1, (done.code, done.cpu_s, done.err)
     assert "Traceback" not in done.err
-    assert done.cpu_s <= CPU_S
+    assert done.cpu_s <= cpu_limit_s()
     assert done.memory_mb <= MEMORY_MB
     lines = done.out.splitlines()
     assert 0 < len(lines) <= 120
