@@ -231,7 +231,7 @@ SHARED = (
 
 
 @pytest.mark.parametrize("address", ["/", *SHARED])
-@pytest.mark.parametrize("width", [320, 390, 1280])
+@pytest.mark.parametrize("width", [390, 1280])
 def test_nothing_is_seen_to_move_when_a_shared_address_opens(
     new_page: Callable[..., Page], address: str, width: int
 ) -> None:
