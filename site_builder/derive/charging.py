@@ -18,6 +18,7 @@ from site_builder.derive.results import Finding, OneResult
 from site_builder.measured import Measured, through
 from site_builder.series import Log
 
+LEAST_STANDING_S = 3_600.0  # what a counter lost in less says nothing of a month
 MONTH_S = 365.25 / 12 * 86_400
 ABOVE_ONE = (
     "efficiency cannot be computed because more came out than this refill put in; it would take the refill right after "
@@ -183,7 +184,7 @@ def standby(test: StandbyTest, setting: Setting) -> OneResult:
 
 def _loss_per_month(test: StandbyTest, duration: Measured | None, setting: Setting) -> Measured | str:
     """The loss, or in words why there is none; each end of a counter has an error of its own."""
-    if test.soc is None or duration is None or duration.value <= 0:
+    if test.soc is None or duration is None or duration.value < LEAST_STANDING_S:
         return "loss a month is not known; it would take the state of charge and the date at both ends"
     start, end = test.soc.start, test.soc.end
     if math.inf in (start.half_width, end.half_width):
