@@ -25,8 +25,8 @@ from site_builder.derive.answers import (
 )
 from site_builder.derive.inverter import UNMEASURED_U, chain_of
 from site_builder.derive.overload import Point
-from site_builder.derive.peukert import LFP_EXCESS_ENERGY, LFP_PER_10_K, OWN_U
-from site_builder.derive.runtime import HIGHEST_RATE_IT, LOWEST_RATE_IT, STEADY_C, Supply, share_above
+from site_builder.derive.peukert import COMPARABLE_TEMPERATURE_C, LFP_EXCESS_ENERGY, LFP_PER_10_K, OWN_U
+from site_builder.derive.runtime import HIGHEST_RATE_IT, LOWEST_RATE_IT, Supply, share_above
 from site_builder.derived import Asked, DerivedUnit
 from site_builder.measured import Component
 from site_builder.rank import holm_thresholds
@@ -73,7 +73,7 @@ def _rules() -> dict[str, Any]:
         "same_voltage": SAME_VOLTAGE,
         "worst_first": WORST_FIRST,
         "chain_u": UNMEASURED_U,
-        "steady_c": STEADY_C,
+        "steady_c": COMPARABLE_TEMPERATURE_C,
         "near_k": NEAR_K,
         "per_10_k": LFP_PER_10_K,
         "large_a": LARGE_A,

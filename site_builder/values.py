@@ -183,7 +183,16 @@ def _last_digit_place(digits: str) -> float:
     return float(f"1e{power + len(whole) - len(whole.rstrip('0'))}")
 
 
+# Less than any instrument shows, in any unit of a record, and than a conversion leaves of nothing (32 °F): powers of
+# it would be nothing at all, and divide by that.
+LEAST = 1e-50
+CHECK = "check the number and its unit"
+
+
 def _checked(value: Stated, field: In) -> Stated:
+    if 0 < abs(value.best) < LEAST:
+        message = f"{value.best:.3g} is less than any instrument shows"
+        raise GrammarError(message, field.outside or CHECK, "value-outside")
     if field.low <= value.low <= value.high <= field.high:  # the usual, found quickly
         return value
     # An open end may be infinite; the number itself may not, though a conversion can make it so ("9e307 kW").
@@ -192,7 +201,7 @@ def _checked(value: Stated, field: In) -> Stated:
         unit = "" if field.unit in {"", "1"} else f" {field.unit}"
         wrong = next(end for end in ends if not field.low <= end <= field.high)
         message = f"{wrong:.12g}{unit} is outside {field.low:.12g} to {field.high:.12g}{unit}"
-        raise GrammarError(message, field.outside or "check the number and its unit", "value-outside")
+        raise GrammarError(message, field.outside or CHECK, "value-outside")
     return value
 
 

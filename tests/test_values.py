@@ -195,3 +195,13 @@ def test_a_conversion_is_asked_for_once() -> None:
 
 def test_long_input_is_quoted_in_part() -> None:
     assert len(shown("x" * 10_000)) <= MAX_TEXT + 1
+
+
+@pytest.mark.parametrize("text", [1e-300, "1e-300 A", "under 1e-300", "0 to 1e-300"])
+def test_next_to_nothing_is_refused_before_anything_is_divided_by_its_square(text: object) -> None:
+    with pytest.raises(GrammarError, match="less than any instrument shows"):
+        stated(text, In("A", 0, 3000))
+
+
+def test_what_a_conversion_leaves_of_nothing_is_none_of_it() -> None:
+    assert stated("32 °F", In("°C", -60, 150)).best == pytest.approx(0, abs=1e-9)

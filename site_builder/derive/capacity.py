@@ -13,7 +13,12 @@ from site_builder.bench_tests import CapacityTest
 from site_builder.derive.discharge_log import Discharge, logged_value
 from site_builder.derive.durations import recorded_duration_s
 from site_builder.derive.log_direction import directed
-from site_builder.derive.peukert import at_reference_rate, lead_acid_at_25_c, lfp_temperature_component
+from site_builder.derive.peukert import (
+    COMPARABLE_TEMPERATURE_C,
+    at_reference_rate,
+    lead_acid_at_25_c,
+    lfp_temperature_component,
+)
 from site_builder.derive.readings import Setting, reading, repeatability
 from site_builder.derive.results import Finding, OneResult
 from site_builder.measured import Measured, through, weakest_basis
@@ -23,7 +28,6 @@ from site_builder.series import Array, Log
 REFERENCE_BAND = (0.75, 1.25)
 REFERENCE_TEMPERATURE_C = (15.0, 30.0)
 COMPARABLE_RATE_IT = (0.04, 0.5)
-COMPARABLE_TEMPERATURE_C = (10.0, 35.0)
 OWN_END = {"bms", "end_voltage"}
 ENDED_BY_WORDS = {
     "inverter": "the inverter stopped first",

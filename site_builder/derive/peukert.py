@@ -14,6 +14,8 @@ OWN_U = 0.004
 LEAD_PER_K = 0.006
 LFP_PER_10_K = 0.01
 LFP_STEADY_C = 25.0
+# Nothing is brought to another rate, or projected, for a colder or hotter battery. [°C]
+COMPARABLE_TEMPERATURE_C = (10.0, 35.0)
 
 
 def peukert_hours(capacity_ah: float, over_h: float, exponent: float, current_a: float) -> float:

@@ -10,14 +10,12 @@ import numpy as np
 
 from site_builder.catalogue_records import Load
 from site_builder.derive.inverter import Chain
-from site_builder.derive.peukert import LFP_PER_10_K, at_reference_rate
+from site_builder.derive.peukert import COMPARABLE_TEMPERATURE_C, LFP_PER_10_K, at_reference_rate
 from site_builder.measured import Component, Measured, rectangular, through
 from site_builder.series import Array
 from site_builder.values import Stated
 
 LOWEST_RATE_IT, HIGHEST_RATE_IT = 0.04, 0.5
-# Nothing is projected for a colder or hotter battery. [°C]
-STEADY_C = (10.0, 35.0)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -86,7 +84,7 @@ def hours_together(
     on_rate = on_power_w([use.load for use in uses], chain) / batteries / supply.mean_v / supply.rated_ah
     if on_rate > HIGHEST_RATE_IT:
         return f"not known: {on_rate:.2g} of its capacity per hour is more than projections reach (0.5)"
-    if warmth_c is not None and not STEADY_C[0] <= warmth_c <= STEADY_C[1]:
+    if warmth_c is not None and not COMPARABLE_TEMPERATURE_C[0] <= warmth_c <= COMPARABLE_TEMPERATURE_C[1]:
         return "not known: nothing is projected for a battery so cold or hot"
     mean = mean_power_together(uses, chain, chain_name, idle_of_day)
     at_once = at_warmth(at_rate(supply, max(on_rate, LOWEST_RATE_IT)), supply, warmth_c)
@@ -179,10 +177,10 @@ def at_warmth(energy: Measured, supply: Supply, warmth_c: float | None) -> Measu
     """
     if warmth_c is None:
         return energy
-    tested = STEADY_C if supply.tested_c is None else (supply.tested_c,)
+    tested = COMPARABLE_TEMPERATURE_C if supply.tested_c is None else (supply.tested_c,)
     away_k = max(abs(warmth_c - one) for one in tested)
     limit = rectangular(LFP_PER_10_K * away_k / 10 * energy.value)
-    steady = all(STEADY_C[0] <= one <= STEADY_C[1] for one in tested)
+    steady = all(COMPARABLE_TEMPERATURE_C[0] <= one <= COMPARABLE_TEMPERATURE_C[1] for one in tested)
     known = energy if steady else energy.as_bound("at_least")
     return known.with_component(f"temperature:{supply.unit}", limit)
 

@@ -238,12 +238,8 @@ def _sources(
     return found
 
 
-# As little as a file may state by hand; a log of next to nothing has no price for what it holds.
-LEAST_WH = 0.001
-
-
 def _money(file: ResultsFile, price: Priced | None, energy: Measured | None) -> dict[str, Measured]:
-    if price is None or energy is None or energy.value < LEAST_WH:
+    if price is None or energy is None or energy.value <= 0:
         return {}
     metrics = {"price_per_kwh": price_per_kwh(price, energy)}
     if file.label.cycles is not None and file.label.cycles.count > 0:

@@ -14,6 +14,7 @@ from site_builder.derive.results import Priced
 from site_builder.derived import DerivedUnit
 from site_builder.measured import NOT_KEPT, Measured
 from site_builder.nomenclature import METRICS
+from site_builder.pages import unit_questions
 from site_builder.pages.capacity_section import measured_cell
 from site_builder.pages.recorded import tests_of, untested
 from site_builder.pages.safe_text import sentence
@@ -49,9 +50,9 @@ def build_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     )
     contents, claims = tuple(_contents(tests_of(unit, BuildTest))), tuple(_claims(unit))
     return Section(
-        anchor="build",
-        heading=Markup("How is it built, and what does it hold for its mass?"),
-        short="Build",
+        anchor=unit_questions.BUILD.anchor,
+        heading=unit_questions.BUILD.heading,
+        short=unit_questions.BUILD.short,
         says=(Markup(" ").join(contents) if contents else untested("a scale, a tape measure and a look into the box"),),
         tables=(Table(columns=columns("Quantity", "Label", "Measured"), rows=rows, caption=_by_claim(metrics)),),
         folds=(
@@ -124,9 +125,9 @@ def cost_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
             sentence("Over its life {} that went through it, {}: the claim is not tested.", quantity(over_life), claim)
         )
     return Section(
-        anchor="cost",
-        heading=Markup("What does it cost for what it holds?"),
-        short="Cost",
+        anchor=unit_questions.COST.anchor,
+        heading=unit_questions.COST.heading,
+        short=unit_questions.COST.short,
         says=tuple(says),
         folds=working(unit, benches, _worked(unit, COST), methods=("cost-and-build",), assumed=COST_ASSUMED),
     )

@@ -17,6 +17,7 @@ from site_builder.derived import DerivedUnit
 from site_builder.frames import rated_wh
 from site_builder.measured import Measured, exact
 from site_builder.nomenclature import METRICS
+from site_builder.pages import unit_questions
 from site_builder.pages.recorded import NOT_RECORDED, anchor, spoken, untested
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.switched import with_measures
@@ -42,7 +43,7 @@ def capacity_section(unit: DerivedUnit, companions: Companions, benches: Mapping
     """Label against measured, where there is a discharge at all."""
     tests = {name: test for name, test in unit.record.tests.items() if isinstance(test, CapacityTest)}
     section = Section(
-        anchor="label", heading=Markup("Does it hold what its label says?"), short="Does it hold its label?"
+        anchor=unit_questions.LABEL.anchor, heading=unit_questions.LABEL.heading, short=unit_questions.LABEL.short
     )
     headline = unit.result.headline
     if headline is None:

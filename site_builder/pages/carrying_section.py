@@ -16,6 +16,7 @@ from site_builder.derive.reported import is_reported
 from site_builder.derive.results import Carrying
 from site_builder.derived import DerivedUnit
 from site_builder.measured import NOT_KEPT, Measured
+from site_builder.pages import unit_questions
 from site_builder.pages.recorded import STOPPED_BY, anchor, came_back, tests_of, untested
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.samples import other_sample
@@ -43,9 +44,9 @@ def carrying_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section
         says = [*only, untested("a load bank, a clamp meter and a stopwatch")]
     says += _not_used(unit)
     return Section(
-        anchor="carries",
-        heading=Markup("How much does it carry, and does it come back?"),
-        short="What does it carry?",
+        anchor=unit_questions.CARRIES.anchor,
+        heading=unit_questions.CARRIES.heading,
+        short=unit_questions.CARRIES.short,
         says=(*says, *_claimed(unit)),
         figure=_figure(unit, carrying) if carrying and len(carrying.points) > 1 else None,
         tables=_tables(carrying) if carrying else (),

@@ -16,6 +16,7 @@ from site_builder.derive.cold_picture import BATTERY
 from site_builder.derive.results import ColdPicture, OneResult
 from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
+from site_builder.pages import unit_questions
 from site_builder.pages.metric_rows import metric_rows, worked_in
 from site_builder.pages.recorded import anchor, cold_readings, tests_of, untested
 from site_builder.pages.safe_text import sentence
@@ -72,9 +73,9 @@ def cold_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
         says.append(sentence("Its label claims a heater{}{}.", ": " if said else "", Markup(" and ").join(said)))
     rows = tuple(row for name in tests for row in metric_rows(unit, name, COLD))
     return Section(
-        anchor="cold",
-        heading=Markup("What does it do in the cold?"),
-        short="In the cold",
+        anchor=unit_questions.COLD.anchor,
+        heading=unit_questions.COLD.heading,
+        short=unit_questions.COLD.short,
         says=tuple(says),
         figure=next((figure for name in tests if (figure := _cold_figure(unit.result.tests[name]))), None),
         tables=(Table(columns=columns("Quantity", "Measured", "Of note", text={"Of note"}), rows=rows),)

@@ -17,6 +17,7 @@ from markupsafe import Markup
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.measured import Measured, exact
 from site_builder.nomenclature import METRICS
+from site_builder.pages import unit_questions
 from site_builder.pages.cold_section import cold_words
 from site_builder.pages.compared_cells import Cell, Question, Row, entry, measured_cell
 from site_builder.pages.compared_loads import load_row
@@ -38,47 +39,15 @@ BY_CLAIM = {"wh_per_kg": "with its label's mass, no ±", "wh_per_l": "with its l
 
 def questions_of(derived: Derived) -> tuple[Question, ...]:
     """The questions of a unit's page, in its order."""
+    loads = derived.catalogue.loads
     return (
-        Question(
-            anchor="runs",
-            heading="What does it run, and for how long?",
-            short="What does it run?",
-            rows=tuple(load_row(name, derived.catalogue.loads) for name in derived.catalogue.loads),
-        ),
-        Question(
-            anchor="label",
-            heading="Does it hold what its label says?",
-            short="Does it hold its label?",
-            rows=_LABEL,
-            picture="discharge",
-        ),
-        Question(
-            anchor="carries",
-            heading="How much does it carry, and does it come back?",
-            short="What does it carry?",
-            rows=_CARRIES,
-            picture="carrying",
-        ),
-        Question(
-            anchor="cold",
-            heading="What does it do in the cold?",
-            short="In the cold",
-            rows=_COLD,
-            picture="warming",
-        ),
-        Question(
-            anchor="idle",
-            heading="How does it sag, charge and stand idle?",
-            short="Sag, charge, standing",
-            rows=_idle(derived),
-        ),
-        Question(
-            anchor="build",
-            heading="How is it built, and what does it hold for its mass?",
-            short="Build",
-            rows=_BUILD,
-        ),
-        Question(anchor="cost", heading="What does it cost for what it holds?", short="Cost", rows=_COST),
+        Question(of=unit_questions.RUNS, rows=tuple(load_row(name, loads) for name in loads)),
+        Question(of=unit_questions.LABEL, rows=_LABEL, picture="discharge"),
+        Question(of=unit_questions.CARRIES, rows=_CARRIES, picture="carrying"),
+        Question(of=unit_questions.COLD, rows=_COLD, picture="warming"),
+        Question(of=unit_questions.IDLE, rows=_idle(derived)),
+        Question(of=unit_questions.BUILD, rows=_BUILD),
+        Question(of=unit_questions.COST, rows=_COST),
         *([_graded(derived)] if derived.catalogue.grading is not None else []),
     )
 
@@ -208,7 +177,7 @@ def _graded(derived: Derived) -> Question:
         return place_words(one) if one else None
 
     rows = (_told("score", "Score of 100, and from where to where", score), _told("place", "Place in its class", place))
-    return Question(anchor="grade", heading="How was it graded?", short="Grade", rows=rows)
+    return Question(of=replace(unit_questions.GRADE, heading="How was it graded?"), rows=rows)
 
 
 _LABEL = (

@@ -13,6 +13,7 @@ from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
 from site_builder.pages.safe_text import safe
 from site_builder.pages.text import NOT_TESTED, UNIT_WORDS, duration, quantity
+from site_builder.pages.unit_questions import Asked
 
 FINE = 9  # digits of a value: the difference of two of them still has more than any instrument
 FINE_U = 6
@@ -47,11 +48,9 @@ class Row:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Question:
-    """A section of the comparison, with the anchor that it has on a unit's page, and a picture before its rows."""
+    """A section of the comparison: what it asks, a picture before its rows where it has one."""
 
-    anchor: str
-    heading: str
-    short: str
+    of: Asked
     rows: tuple[Row, ...]
     picture: str = ""
 

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.grade import CriterionGrade, Graded
 from site_builder.grading_records import Grading
+from site_builder.pages import unit_questions
 from site_builder.pages.grade_words import (
     gate_words,
     made_of,
@@ -74,9 +75,9 @@ def grading_section(unit: DerivedUnit, derived: Derived) -> Iterator[Section]:
     if grade is None or grading is None:
         return
     yield Section(
-        anchor="grade",
-        heading=Markup("How was it graded, and what could change that?"),
-        short="Grade",
+        anchor=unit_questions.GRADE.anchor,
+        heading=unit_questions.GRADE.heading,
+        short=unit_questions.GRADE.short,
         says=(*_says(grade, grading), *tests_of_others(unit)),
         tables=(_criteria_table(grade, grading, derived),),
         lists=((changes,) if (changes := tuple(_changes(grade, grading, derived))) else ()),

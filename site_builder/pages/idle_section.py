@@ -13,6 +13,7 @@ from site_builder.catalogue_records import Bench
 from site_builder.derive.results import OneResult, PulsePicture
 from site_builder.derived import DerivedUnit
 from site_builder.measured import Measured
+from site_builder.pages import unit_questions
 from site_builder.pages.metric_rows import metric_rows, worked_in
 from site_builder.pages.recorded import anchor, tests_of, untested
 from site_builder.pages.safe_text import sentence
@@ -41,9 +42,9 @@ def idle_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     figures = [one for one in (_sag_figure(unit), _pulse_figure(unit), _standing_figure(unit)) if one]
     headings = columns("Quantity", "Measured", "Of note", text={"Of note"})
     return Section(
-        anchor="idle",
-        heading=Markup("How does it sag, charge and stand idle?"),
-        short="Sag, charge, standing",
+        anchor=unit_questions.IDLE.anchor,
+        heading=unit_questions.IDLE.heading,
+        short=unit_questions.IDLE.short,
         says=tuple(_says(unit, results)),
         figure=figures[0] if figures else None,
         more_figures=tuple(figures[1:]),

@@ -12,6 +12,7 @@ from site_builder.bench_tests import CapacityTest, LoadRun
 from site_builder.catalogue_records import Bench, Load
 from site_builder.derive.results import LoadAnswer
 from site_builder.derived import DerivedUnit
+from site_builder.pages import unit_questions
 from site_builder.pages.load_words import (
     STARTS,
     hours_words,
@@ -46,9 +47,9 @@ def runs_section(unit: DerivedUnit, loads: Mapping[str, Load], benches: Mapping[
     figure = _figure(unit, loads)
     headings = columns("Load", "What was seen", "For", text={"What was seen"})
     return Section(
-        anchor="runs",
-        heading=Markup("What does it run, and for how long?"),
-        short="What does it run?",
+        anchor=unit_questions.RUNS.anchor,
+        heading=unit_questions.RUNS.heading,
+        short=unit_questions.RUNS.short,
         says=tuple(_says(unit, loads)),
         figure=figure,
         tables=(Table(columns=headings, rows=seen),) if seen else (),

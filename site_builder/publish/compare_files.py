@@ -50,9 +50,9 @@ def unit_script(unit: DerivedUnit, asked: tuple[Question, ...]) -> str:
 def _index(derived: Derived, asked: tuple[Question, ...]) -> dict[str, Any]:
     questions = [
         {
-            "anchor": one.anchor,
-            "heading": one.heading,
-            "short": one.short,
+            "anchor": one.of.anchor,
+            "heading": one.of.heading,
+            "short": one.of.short,
             "picture": one.picture,
             "rows": [[row.key, row.title, row.missing] for row in one.rows],
         }

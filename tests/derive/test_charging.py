@@ -248,8 +248,8 @@ def test_a_cell_of_which_only_a_bound_is_known_leaves_the_spread_open() -> None:
     assert result.cannot == ("cell spread is not known; of some cells only a bound was written down",)
 
 
-def test_next_to_no_time_on_the_shelf_says_nothing_of_a_month() -> None:
-    data = {"kind": "standby", "duration_s": "1e-300 s", "soc": {"start": "90 %", "end": "87 %"}}
+def test_less_than_an_hour_on_the_shelf_says_nothing_of_a_month() -> None:
+    data = {"kind": "standby", "duration_s": "50 min", "soc": {"start": "90 %", "end": "87 %"}}
     result = standby(StandbyTest.model_validate(data), setting(BENCH))
     assert "loss_per_month" not in result.metrics
     assert result.cannot[0].startswith("loss a month is not known")

@@ -323,9 +323,3 @@ def test_a_test_that_says_nothing_is_no_fault(project: Project, test: str) -> No
     assert one.cannot or one.kind in {"load_run", "build"}
     assert found.metrics == {}
     assert all(answer.start == "not known" or answer.seen for answer in found.loads.values())
-
-
-def test_a_log_of_next_to_nothing_has_no_price_for_what_it_holds(project: Project) -> None:
-    """1e-200 A: the price divided by its energy, or by that squared, is no number."""
-    project.log(log_text(current_a=1e-200))
-    assert "price_per_kwh" not in derive_all(project.results, project.catalogue).derived.units[0].result.metrics

@@ -16,7 +16,7 @@ from pydantic.fields import FieldInfo
 from site_builder.fields import Record
 from site_builder.pages.sheet_fields import RECORDS, number_of, record_of
 from site_builder.records import Label
-from site_builder.values import In
+from site_builder.values import LEAST, In
 from tests.conftest import ROOT
 from tests.small_project import Project, small_project
 
@@ -52,7 +52,7 @@ def number(field: In, chance: Random) -> object:
     low, high, usual = field.low, field.high, USUAL[field.unit]
     ends: list[object] = [low, high, f"{low:.12g} to {high:.12g}", f"{low:.12g} to {usual}", f"about {usual}"]
     ends += [f"{word} {end:.12g}" for word in ("over", "under") for end in (low, usual, high)]
-    ends += [1e-300, 1e-9] if low == 0 else []
+    ends += [10 * LEAST, 1e-9] if low == 0 else []
     return chance.choice(ends) if chance.random() < 0.5 else usual
 
 

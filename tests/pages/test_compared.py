@@ -37,7 +37,7 @@ def cells(demo: Derived, unit_id: str) -> dict[str, Cell]:
 
 
 def test_questions_stand_in_the_order_of_a_units_page(demo: Derived) -> None:
-    anchors = [question.anchor for question in questions_of(demo)]
+    anchors = [question.of.anchor for question in questions_of(demo)]
     assert anchors == ["runs", "label", "carries", "cold", "idle", "build", "cost", "grade"]
 
 
