@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 from site_builder.bench_tests import OneTest
 from site_builder.check import LOG_NAME
 from site_builder.fields import Record
-from site_builder.values import ONE, RANGE, In
+from site_builder.values import LEAST, ONE, RANGE, In
 from site_builder.ways_out import MEANT, USUAL_UNITS
 
 RECORDS: dict[str, type[Record]] = {
@@ -20,9 +20,9 @@ RECORDS: dict[str, type[Record]] = {
 
 
 def grammar() -> str:
-    """As JSON for the script: patterns of numbers and of a log's name, usual units, spellings that mean one of them."""
+    """As JSON for the script: patterns, usual units, spellings that mean one of them, the least number there is."""
     patterns = {"one": ONE.pattern, "range": RANGE.pattern, "log": LOG_NAME.pattern}
-    return json.dumps(patterns | {"units": USUAL_UNITS, "meant": MEANT}, ensure_ascii=False)
+    return json.dumps(patterns | {"units": USUAL_UNITS, "meant": MEANT, "least": LEAST}, ensure_ascii=False)
 
 
 def field_at(record: type[Record], path: str) -> FieldInfo:

@@ -58,6 +58,7 @@ def says(new_page: Callable[..., Page]) -> Callable[..., str]:
         ("20 min", fields.Seconds, ""),
         ("-20", fields.Amps, "Only 0 to 3000 A can be: currents are in A"),
         ("640 to 600", fields.Watts, "Write the smaller number first."),
+        ("1e-300 s", fields.Seconds, "That is less than any instrument shows."),
         ("about 0", fields.Celsius, "“about 0” does not say"),
         ("20\u202fA", fields.Amps, ""),
     ],

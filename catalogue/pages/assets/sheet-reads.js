@@ -34,6 +34,8 @@
     });
     if (word === "about" && digitsOf(parts[0][0]) === 0) return "“about 0” does not say how far off it may be: write a range, such as -2 to 2.";
     if (values[0] > values[1]) return "Write the smaller number first.";
+    const best = Math.abs((values[0] + values.at(-1)) / 2);
+    if (best > 0 && best < grammar.least) return "That is less than any instrument shows.";
     return values.every((one) => one >= takes.low && one <= takes.high) ? "" : outside(text, values, parts, takes);
   }
 
