@@ -11,7 +11,7 @@ PYTHON ?= $(shell for name in python3.11 python3 python3.12 python3.13 python3.1
 	"$$name" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null && echo "$$name" && break; done)
 INSTALL := $(VENV)/bin/python -m pip install --quiet --constraint constraints.txt --editable
 PYTEST := $(VENV)/bin/python -m pytest -n 2
-BROWSERS := chromium chromium-browser google-chrome
+BROWSERS := chromium-headless-shell chromium chromium-browser google-chrome
 
 # mkdocs-material prints a banner about a next major version of mkdocs, which this project does not use.
 export NO_MKDOCS_2_WARNING := 1
@@ -47,8 +47,9 @@ bench: $(VENV)/.for-tests
 .browser:
 	@for name in $(BROWSERS); do command -v "$$name" >/dev/null && exit 0; done; \
 	if [ "$$(id -u)" = 0 ] && [ -e /etc/debian_version ]; then \
-		apt-get update -qq && DEBIAN_FRONTEND=noninteractive \
-			apt-get install -qq -y --no-install-recommends chromium fonts-dejavu-core || true; \
+		export DEBIAN_FRONTEND=noninteractive; \
+		apt-get update -qq && for name in chromium-headless-shell chromium; do \
+			apt-get install -qq -y --no-install-recommends $$name fonts-dejavu-core && exit 0; done; true; \
 	else \
 		echo "No Chromium here: the tests in tests/browser will not run."; \
 		echo "Debian, Ubuntu: sudo apt-get install chromium. Elsewhere: put chromium or google-chrome on the PATH."; \

@@ -1,9 +1,13 @@
 """Counts and groups of tests: what runs at every change, what under FULL=1, and what is reported as not run."""
 
+import gc
 import os
 from collections.abc import Callable
 from importlib.util import find_spec
 from pathlib import Path
+
+# As the command line has it: a thread per core would spin beside each worker's own and beside the browser.
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 import pytest
 from hypothesis import settings
@@ -58,3 +62,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         for marker in reasons.keys() & {mark.name for mark in item.iter_markers()}:
             item.add_marker(pytest.mark.skip(reason=reasons[marker]))
+
+
+def pytest_collection_finish() -> None:
+    """Thousands of tests in memory make every pass of the cycle collector slow, and none of them is garbage."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)

@@ -12,6 +12,13 @@ MOVED = "assets/moved.js"  # on a page that only leads to another
 # The score of a shift is the share of the screen that moved times how far, as a share of the screen's height (Layout
 # Instability API): at this, the whole screen by less than a pixel, or one line of a table by less than its height.
 SEEN_TO_MOVE = 0.001
+WATCH_SHIFTS = """(() => {
+  window.shifted = [];
+  const told = entry => [entry.value, entry.sources.map(source => source.node?.outerHTML?.slice(0, 80))];
+  new PerformanceObserver(list => list.getEntries().forEach(entry => {
+    if (!entry.hadRecentInput) window.shifted.push(told(entry));
+  })).observe({type: 'layout-shift', buffered: true});
+})()"""
 
 
 def html_files(site: Path) -> list[Path]:
@@ -48,3 +55,14 @@ def draw_all(view: Page) -> None:
     for figure in view.locator("figure.chart:visible").all():
         figure.scroll_into_view_if_needed()
         expect(figure.locator(".picture svg")).to_be_visible(timeout=20_000)
+
+
+def watch_shifts(view: Page) -> None:
+    """From its next page on, the view remembers what moved without having been asked to."""
+    view.add_init_script(WATCH_SHIFTS)
+
+
+def shifts(view: Page) -> list[tuple[float, list[str]]]:
+    """The score of each shift since the page began, and the beginnings of what moved; two frames are waited for."""
+    view.evaluate("() => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))")
+    return [(value, moved) for value, moved in view.evaluate("window.shifted")]

@@ -17,6 +17,7 @@ from site_builder.measured import Measured, coverage_factor, through
 from site_builder.pages.compared import questions_of
 from site_builder.pages.compared_cells import is_vague, number_entry
 from site_builder.pages.text import duration, quantity
+from tests.browser.site_pages import shifts, watch_shifts
 from tests.browser.test_charts import OVERLAPS, draw_all
 
 ROOT = Path(__file__).parents[2]
@@ -393,16 +394,11 @@ def test_the_comparison_is_accessible(new_page: Callable[..., Page], width: int,
 
 
 def test_nothing_jumps_while_figures_and_pictures_come(page: Page) -> None:
-    page.add_init_script(
-        """window.shift = 0;
-        new PerformanceObserver(list => {
-          for (const entry of list.getEntries()) if (!entry.hadRecentInput) window.shift += entry.value;
-        }).observe({type: 'layout-shift', buffered: true});"""
-    )
+    watch_shifts(page)
     page.goto(FOUR)
     expect(page.locator(".sides a")).to_have_count(4)
     draw_all(page)
-    assert page.evaluate("window.shift") == 0
+    assert shifts(page) == []
 
 
 def test_from_a_folder_it_works_as_well(browser: Browser, site: Path) -> None:

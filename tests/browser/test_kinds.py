@@ -13,15 +13,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-from tests.browser.site_pages import SEEN_TO_MOVE, draw_all, html_files, kinds
+from tests.browser.site_pages import SEEN_TO_MOVE, draw_all, html_files, kinds, shifts, watch_shifts
 
-WATCH_SHIFTS = """() => {
-  window.shifted = [];
-  const told = entry => [entry.value, entry.sources.map(source => source.node?.outerHTML?.slice(0, 80))];
-  new PerformanceObserver(list => list.getEntries().forEach(entry => {
-    if (!entry.hadRecentInput) window.shifted.push(told(entry));
-  })).observe({type: 'layout-shift', buffered: true});
-}"""
 FLAT = """all => all.map(svg => svg.getBoundingClientRect())
   .filter(box => !(box.width > 0 && box.height > 0)).length"""
 
@@ -29,8 +22,8 @@ FLAT = """all => all.map(svg => svg.getBoundingClientRect())
 def faults(view: Page, width: int) -> list[str]:
     """What is wrong with the page that stands there, after all of its charts were drawn."""
     draw_all(view)
-    shifts = view.evaluate("window.shifted")
-    said = [f"moved: {shifts}"] if sum(value for value, _ in shifts) > SEEN_TO_MOVE else []
+    moved = shifts(view)
+    said = [f"moved: {moved}"] if sum(value for value, _ in moved) > SEEN_TO_MOVE else []
     if flat := view.locator(".picture svg").evaluate_all(FLAT):
         said.append(f"{flat} charts without an extent")
     if (wide := view.evaluate("document.documentElement.scrollWidth")) > width:
@@ -45,12 +38,30 @@ def faults(view: Page, width: int) -> list[str]:
 @pytest.mark.parametrize("width", [390, 1280])
 def test_every_kind_of_page(new_page: Callable[..., Page], site: Path, width: int, scheme: str) -> None:
     view = new_page(width=width, color_scheme=scheme)
-    view.add_init_script(f"({WATCH_SHIFTS})()")
+    watch_shifts(view)
     found = []
     for address in kinds(site):
         view.goto(address)
         found += [f"{address}: {fault}" for fault in faults(view, width)]
     assert not found, "\n".join(found)
+
+
+@pytest.mark.parametrize("width", [390, 800, 1280])
+def test_the_header_stands_where_it_is_however_much_of_it_has_come(new_page: Callable[..., Page], width: int) -> None:
+    view = new_page(width=width)
+    whole = view.request.get("/").text()
+    parts = (".site-name", ".site-links", "#search-button", "#scheme-button")
+
+    def places(html: str) -> dict[str, object]:
+        view.route("/", lambda route: route.fulfill(body=html, content_type="text/html; charset=utf-8"))
+        view.goto("/")
+        boxes = {part: view.locator(part).first for part in parts}
+        return {part: box.bounding_box() for part, box in boxes.items() if box.count()}
+
+    at_last = places(whole)
+    assert list(at_last) == list(parts)
+    begun = [places(whole[: whole.index(end)]) for end in ('<div class="site-tools', "<button", 'id="scheme-button')]
+    assert all(place == at_last[part] for boxes in begun for part, place in boxes.items()), (at_last, begun)
 
 
 def test_no_page_of_the_site_breaks_its_policy_or_writes_an_error(new_page: Callable[..., Page], site: Path) -> None:

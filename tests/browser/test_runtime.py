@@ -24,7 +24,7 @@ from site_builder.derived import Derived
 from site_builder.measured import Measured
 from site_builder.pages.text import quantity
 from site_builder.pages.words import name_of
-from tests.browser.test_kinds import WATCH_SHIFTS
+from tests.browser.site_pages import shifts, watch_shifts
 
 ROOT = Path(__file__).parent.parent.parent
 RANDOM_SETTINGS = 200
@@ -436,13 +436,13 @@ def test_several_batteries_and_large_currents_have_their_cautions(page: Page) ->
 )
 def test_nothing_moves_while_a_shared_view_comes(new_page: Callable[..., Page], width: int, asked: str) -> None:
     view = new_page(width=width)
-    view.add_init_script(f"({WATCH_SHIFTS})()")
+    watch_shifts(view)
     view.route("**/data/runtime.js", late)
     view.goto(f"/runtime/{asked}")
     assert answers(view)
     expect(view.locator("#runtime")).to_be_visible()
     expect(view.locator("#how")).to_be_visible()
-    assert view.evaluate("window.shifted") == []
+    assert shifts(view) == []
 
 
 def late(route: Route) -> None:

@@ -7,6 +7,8 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.site_pages import shifts, watch_shifts
+
 PHONE_SCREEN = 844
 
 
@@ -56,20 +58,12 @@ def test_every_chart_has_a_caption_and_the_same_as_a_table(desk_page: Page) -> N
 
 
 def test_nothing_jumps_while_charts_load(page: Page) -> None:
+    watch_shifts(page)
     page.goto("/units/ferngate-f90/")
-    page.evaluate(
-        """() => {
-            window.shift = 0;
-            const seen = list => {
-                for (const entry of list.getEntries()) if (!entry.hadRecentInput) window.shift += entry.value;
-            };
-            new PerformanceObserver(seen).observe({type: 'layout-shift', buffered: true});
-        }"""
-    )
     for figure in page.locator("figure.chart").all():
         figure.scroll_into_view_if_needed()
         expect(figure.locator("svg")).to_be_visible(timeout=20_000)
-    assert page.evaluate("window.shift") == 0
+    assert shifts(page) == []
 
 
 @pytest.mark.parametrize(

@@ -154,7 +154,7 @@ def test_no_other_start_of_the_optimiser_finds_a_likelier_curve(
     few = module.STARTS
     many = tuple(itertools.product((0.0, 3.0, 6.0), (-3.5, 0.0), (-4.0, 0.0, 4.0, 8.0), (-3.0,)))
     chance = np.random.default_rng(5)
-    for _ in range(count(15, 200)):
+    for _ in range(count(4, 200)):
         form = TripCurve(k_s=float(np.exp(chance.normal(2.5, 1.2))), alpha=float(np.exp(chance.normal(0, 0.8))),
                          pickup_a=100.0, sigma=0.1)  # fmt: skip
         currents = [120.0, *chance.uniform(130, 400, 4), 420.0]
