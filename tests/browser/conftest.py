@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 from filelock import FileLock
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Route, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, ViewportSize, sync_playwright
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
@@ -27,6 +27,7 @@ QUIET = (
     "--disable-component-update",
     "--disable-sync",
     "--no-first-run",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
 )
 
 
@@ -97,44 +98,99 @@ def browser(chromium_path: str) -> Iterator[Browser]:
         chromium.close()
 
 
+class Visit:
+    """A visitor's context, and what its pages complained of or asked of other hosts."""
+
+    def __init__(self, browser: Browser, site_url: str, *, width: int, height: int, **options: Any) -> None:
+        self.viewport = ViewportSize(width=width, height=height)
+        self.context = browser.new_context(base_url=site_url, viewport=self.viewport, **options)
+        self.complaints: list[str] = []
+        own = (site_url, "data:", "blob:")
+        self.context.on("request", lambda one: None if one.url.startswith(own) else self._hear(f"asked for {one.url}"))
+        self.context.on("console", lambda said: self._hear(_place_of(said)) if said.type == "error" else None)
+        self.context.on("weberror", lambda error: self._hear(str(error.error)))
+
+    def _hear(self, complaint: str) -> None:
+        self.complaints.append(complaint)
+
+    def forget(self, view: Page) -> None:
+        """Makes the page that is left as good as new."""
+        for other in self.context.pages:
+            if other is not view:
+                other.close()
+        self.context.set_offline(False)
+        self.context.clear_permissions()
+        view.unroute_all(behavior="ignoreErrors")
+        view.evaluate(
+            "location.protocol === 'about:' || [localStorage, sessionStorage].forEach((kept) => kept.clear())"
+        )
+        view.goto("about:blank")
+        view.emulate_media(media="null", color_scheme="null", forced_colors="null", reduced_motion="null")
+        view.set_viewport_size(self.viewport)
+
+
+def _place_of(said: ConsoleMessage) -> str:
+    return f"{said.page.url if said.page else ''}: {said.text}"
+
+
 @pytest.fixture
 def new_page(browser: Browser, site_url: str) -> Iterator[Callable[..., Page]]:
     """`new_page(width=390, height=844, **of_the_context)`: a page of its own, to which "/units/" is an address.
 
     At the end of the test no page may have written an error to its console, or have asked any other host for anything.
     """
-    complaints: list[str] = []
-    contexts: list[BrowserContext] = []
-
-    def refuse(route: Route) -> None:
-        complaints.append(f"asked for {route.request.url}")
-        route.abort()
-
-    def hear(message: ConsoleMessage) -> None:
-        if message.type == "error":
-            complaints.append(f"{message.page.url if message.page else ''}: {message.text}")
+    visits: list[Visit] = []
 
     def open_page(*, width: int = 390, height: int = 844, **options: Any) -> Page:
-        context = browser.new_context(base_url=site_url, viewport={"width": width, "height": height}, **options)
-        contexts.append(context)
-        context.route(lambda url: not url.startswith(site_url), refuse)
-        context.on("console", hear)
-        context.on("weberror", lambda error: complaints.append(str(error.error)))
-        return context.new_page()
+        visits.append(Visit(browser, site_url, width=width, height=height, **options))
+        return visits[-1].context.new_page()
 
     yield open_page
-    for context in contexts:
-        context.close()
+    for visit in visits:
+        visit.context.close()
+    complaints = [complaint for visit in visits for complaint in visit.complaints]
     assert not complaints, "\n".join(complaints)
 
 
+def _not_here(*_: object) -> None:
+    pytest.fail("the next test uses this page too: what stays with a page belongs on one from new_page")
+
+
+def _lent(browser: Browser, site_url: str, width: int, height: int) -> Iterator[Callable[[], Iterator[Page]]]:
+    """One page after another test's, as a new one would be, since to start one takes longer than most tests do."""
+    visit = Visit(browser, site_url, width=width, height=height)
+    view = visit.context.new_page()
+    for name in ("on", "once", "add_init_script"):
+        setattr(view, name, _not_here)
+
+    def lend() -> Iterator[Page]:
+        visit.complaints.clear()
+        yield view
+        complaints = list(visit.complaints)
+        visit.forget(view)
+        assert not complaints, "\n".join(complaints)
+
+    yield lend
+    visit.context.close()
+
+
+@pytest.fixture(scope="session")
+def _phone(browser: Browser, site_url: str) -> Iterator[Callable[[], Iterator[Page]]]:
+    yield from _lent(browser, site_url, 390, 844)
+
+
+@pytest.fixture(scope="session")
+def _desk(browser: Browser, site_url: str) -> Iterator[Callable[[], Iterator[Page]]]:
+    yield from _lent(browser, site_url, 1280, 800)
+
+
 @pytest.fixture
-def page(new_page: Callable[..., Page]) -> Page:
+def page(_phone: Callable[[], Iterator[Page]]) -> Iterator[Page]:
     """A page as wide as a phone."""
-    return new_page()
+    yield from _phone()
 
 
 @pytest.fixture
-def desk_page(new_page: Callable[..., Page]) -> Page:
+def desk_page(_desk: Callable[[], Iterator[Page]]) -> Iterator[Page]:
     """A page as wide as a desk's screen."""
-    return new_page(width=1280, height=800)
+    yield from _desk()

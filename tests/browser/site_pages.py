@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from pathlib import Path
+from typing import Literal
 
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 MOVED = "assets/moved.js"  # on a page that only leads to another
+ALSO = ("/methods/grading/", "/units/nettle-95/")  # neither the smallest nor the largest: charts and marks of grading
 
 # The score of a shift is the share of the screen that moved times how far, as a share of the screen's height (Layout
 # Instability API): at this, the whole screen by less than a pixel, or one line of a table by less than its height.
@@ -34,7 +37,7 @@ def kinds(site: Path) -> list[str]:
             folder = path.parent.relative_to(site)
             groups[folder if len(folder.parts) < 2 else folder.parent / "*"].append(path)
     chosen = [path for paths in groups.values() for path in {_least(paths), _most(paths)}]
-    return sorted(address(site, path) for path in chosen)
+    return sorted({*ALSO, *(address_of(site, path) for path in chosen)})
 
 
 def _least(paths: list[Path]) -> Path:
@@ -45,7 +48,7 @@ def _most(paths: list[Path]) -> Path:
     return max(paths, key=lambda path: (path.stat().st_size, path))
 
 
-def address(site: Path, path: Path) -> str:
+def address_of(site: Path, path: Path) -> str:
     """Where a server shows the file: "/units/ferngate-f90/"."""
     return "/" + path.relative_to(site).as_posix().removesuffix("index.html")
 
@@ -66,3 +69,26 @@ def shifts(view: Page) -> list[tuple[float, list[str]]]:
     """The score of each shift since the page began, and the beginnings of what moved; two frames are waited for."""
     view.evaluate("() => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))")
     return [(value, moved) for value, moved in view.evaluate("window.shifted")]
+
+
+# The schemes, and what axe asks in each: what colours do not decide is the same in both.
+SCHEMES: tuple[tuple[Literal["light", "dark"], dict[str, object]], ...] = (
+    ("light", {}),
+    ("dark", {"runOnly": {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}}),
+)
+STILL = """async () => {
+  await new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)));
+  await Promise.allSettled(document.getAnimations().map((one) => one.finished));
+}"""
+
+
+def violations(view: Page) -> list[str]:
+    """What axe finds on the page as it stands, in light and then in dark, each with the beginnings of three places."""
+    said = []
+    for scheme, asked in SCHEMES:
+        view.emulate_media(color_scheme=scheme)
+        view.evaluate(STILL)
+        for one in Axe().run(view, options={"resultTypes": ["violations"], **asked}).response["violations"]:
+            places = [node["html"][:120] for node in one["nodes"][:3]]
+            said.append(f"{scheme}: {one['id']}: {one['help']}: {places}")
+    return said

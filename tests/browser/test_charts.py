@@ -21,7 +21,8 @@ def draw_all(view: Page) -> None:
         expect(figure.locator(".picture svg")).to_be_visible()
 
 
-def test_the_library_is_fetched_only_when_a_chart_comes_into_view(page: Page) -> None:
+def test_the_library_is_fetched_only_when_a_chart_comes_into_view(new_page: Callable[..., Page]) -> None:
+    page = new_page()
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.goto("/methods/capacity/")

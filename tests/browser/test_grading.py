@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from tests.browser.test_charts import OVERLAPS, draw_all
@@ -65,18 +64,6 @@ def test_no_label_of_a_value_function_sits_on_a_line(new_page: Callable[..., Pag
     draw_all(view)
     assert view.evaluate(OVERLAPS) == []
     assert view.evaluate("document.documentElement.scrollWidth") == width
-
-
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 1280])
-def test_graded_pages_are_accessible(new_page: Callable[..., Page], width: int, scheme: str) -> None:
-    view = new_page(width=width, color_scheme=scheme)
-    found = []
-    for address in ("/methods/grading/", "/units/nettle-95/"):
-        view.goto(address)
-        draw_all(view)
-        found += [f"{address}: {one['id']}: {one['help']}" for one in Axe().run(view).response["violations"]]
-    assert found == []
 
 
 def test_a_phones_table_keeps_name_score_delivered_and_price(page: Page) -> None:

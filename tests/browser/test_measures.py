@@ -212,7 +212,8 @@ def test_another_open_page_follows(desk_page: Page) -> None:
     expect(desk_page.locator(".lead")).to_contain_text("°F")
 
 
-def test_a_browser_that_keeps_nothing_still_switches(desk_page: Page) -> None:
+def test_a_browser_that_keeps_nothing_still_switches(new_page: Callable[..., Page]) -> None:
+    desk_page = new_page(width=1280, height=800)
     closed = (
         "Object.defineProperty(window, 'localStorage', { get() { throw new DOMException('no', 'SecurityError'); } })"
     )

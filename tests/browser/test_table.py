@@ -407,7 +407,8 @@ def test_of_a_bound_the_csv_has_the_ends_that_are_sure_and_no_value(desk_page: P
     assert rows["Nettle 95"]["Score of 100, note"] == "capped"
 
 
-def test_where_the_clipboard_is_closed_the_text_is_shown_and_selected(desk_page: Page) -> None:
+def test_where_the_clipboard_is_closed_the_text_is_shown_and_selected(new_page: Callable[..., Page]) -> None:
+    desk_page = new_page(width=1280, height=800)
     desk_page.add_init_script("Object.defineProperty(navigator, 'clipboard', { value: undefined })")
     desk_page.goto("/")
     desk_page.get_by_role("button", name="Copy as CSV").click()

@@ -26,7 +26,8 @@ def test_the_answer_stands_in_the_first_screen_of_a_phone(page: Page) -> None:
     assert price["y"] < PHONE_SCREEN
 
 
-def test_charts_are_drawn_when_they_come_into_view_and_not_before(page: Page) -> None:
+def test_charts_are_drawn_when_they_come_into_view_and_not_before(new_page: Callable[..., Page]) -> None:
+    page = new_page()
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.goto("/units/ferngate-f90/")
@@ -57,7 +58,8 @@ def test_every_chart_has_a_caption_and_the_same_as_a_table(desk_page: Page) -> N
     assert desk_page.locator("details", has_text="The same as a table").locator("table").count() >= figures > 0
 
 
-def test_nothing_jumps_while_charts_load(page: Page) -> None:
+def test_nothing_jumps_while_charts_load(new_page: Callable[..., Page]) -> None:
+    page = new_page()
     watch_shifts(page)
     page.goto("/units/ferngate-f90/")
     for figure in page.locator("figure.chart").all():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gzip
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from urllib.parse import unquote, urljoin, urlsplit
 
@@ -79,8 +79,9 @@ def packed(path: Path) -> int:
     return len(gzip.compress(path.read_bytes()))
 
 
-def test_a_first_load_is_light_and_fetches_nothing_early(page: Page, site: Path) -> None:
+def test_a_first_load_is_light_and_fetches_nothing_early(new_page: Callable[..., Page], site: Path) -> None:
     """Each kind of page with all that it asks for by itself: under 125 kB gzipped, own scripts under 30 kB of it."""
+    page = new_page()
     asked: list[str] = []
     page.on("request", lambda request: asked.append(urlsplit(request.url).path.lstrip("/")))
     heavy = []
