@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import difflib
 import types
-from collections.abc import Iterable, Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
+from functools import cache
 from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, RootModel, ValidationError
@@ -18,6 +20,7 @@ from site_builder.values import shown
 from site_builder.yaml_text import Document, Path
 
 R = TypeVar("R", bound=BaseModel)
+MOST_HOMES = 2  # of a key that many records have, to be told where is no help
 
 
 def record(model: type[R], document: Document) -> tuple[R | None, list[Problem]]:
@@ -82,7 +85,7 @@ def _in_words(detail: ErrorDetails, model: type[BaseModel], document: Document) 
     context, kind = detail.get("ctx", {}), detail["type"]
     path, of_key = place_of(detail, document.data)
     if kind == "extra_forbidden":
-        message, hint = _unknown_key(path, _keys_at(model, path[:-1], document.data))
+        message, hint = _unknown_key(path, _keys_at(model, path[:-1], document.data), model)
         return document.problem(path, message, hint, "key-unknown", of_key=True)
     if kind == "missing":
         line_of = path[:-1]
@@ -117,14 +120,17 @@ def _step_into(data: Any, step: str | int) -> Any:
     return None
 
 
-def _unknown_key(path: Path, known: list[str]) -> tuple[str, str]:
+def _unknown_key(path: Path, known: list[str], model: type[BaseModel]) -> tuple[str, str]:
     key = str(path[-1])
     if key.isdecimal():  # {worth: 1,16}
         return f"the number {key[:60]} stands where a key belongs", "write decimals with a point, not a comma"
     near = difflib.get_close_matches(key[:60], known, n=1, cutoff=0.6)
     if near:
         return f"the key {key[:60]!r} is not known here", f"did you mean {near[0]!r}?"
-    return f"the key {key[:60]!r} is not known here", f"known are {', '.join(known)}"
+    # Of a file or of a test: a key inside one of their groups is a general word, and known in other groups by chance.
+    homes = _homes(model).get(key, ()) if len(path) == 1 or (path[0] == "tests" and len(path) == 3) else ()
+    there = f"it is known in {' and '.join(homes)}; " if 0 < len(homes) <= MOST_HOMES else ""
+    return f"the key {key[:60]!r} is not known here", f"{there}known are {', '.join(known)}"
 
 
 _GROUPS = {dict, list, tuple}
@@ -141,6 +147,38 @@ def _keys_at(model: Any, path: Path, data: Any) -> list[str]:
     if not (isinstance(annotation, type) and issubclass(annotation, BaseModel)):
         return []
     return [field.alias or name for name, field in annotation.model_fields.items()]
+
+
+@cache
+def _homes(model: type[BaseModel]) -> dict[str, list[str]]:
+    """For each key where below a type of record it is known: `samples.<name>`, `tests.<name> of kind charge`."""
+    homes: dict[str, list[str]] = defaultdict(list)
+    for home, key in _known_below(model, ""):
+        if home and home not in homes[key]:
+            homes[key].append(home)
+    return dict(homes)
+
+
+def _known_below(annotation: Any, path: str) -> Iterator[tuple[str, str]]:
+    for one in _members(annotation):
+        if get_origin(one) in _GROUPS:
+            inner = next(arg for arg in reversed(get_args(one)) if arg is not Ellipsis)
+            yield from _known_below(inner, f"{path}.<name>" if get_origin(one) is dict else path)
+        elif isinstance(one, type) and issubclass(one, BaseModel):
+            kind = one.model_fields.get("kind")
+            home = f"{path} of kind {get_args(kind.annotation)[0]}" if kind and get_args(kind.annotation) else path
+            for name, field in one.model_fields.items():
+                yield home.strip("."), field.alias or name
+                yield from _known_below(field.annotation, f"{home}.{field.alias or name}")
+
+
+def _members(annotation: Any) -> list[Any]:
+    """The alternatives of a type, without Annotated and None."""
+    if get_origin(annotation) is Annotated:
+        return _members(get_args(annotation)[0])
+    if get_origin(annotation) in {Union, types.UnionType}:
+        return [one for member in get_args(annotation) for one in _members(member)]
+    return [annotation]
 
 
 def _inner(annotation: Any, step: str | int, data: Any) -> Any:
