@@ -21,12 +21,15 @@ from site_builder.load import Loaded, UnitFile, unit_paths
 from site_builder.problems import Problem, at_most
 from site_builder.scene import Scene
 from site_builder.yaml_text import Path as FieldPath
+from site_builder.yaml_text import shown_path
 
 # Logs are published under their own names: none may pose as a page or a server's settings, or lead to other addresses.
 _PART = r"[^\x00-\x1f\x7f./\\][^\x00-\x1f\x7f/\\]*"
 LOG_NAME = re.compile(rf"(?:{_PART}/)*{_PART}\.(?:(?:csv|tsv|txt)(?:\.(?:gz|xz))?|parquet)", re.IGNORECASE)
 # Their pages would stand where those of all units, all loads and the empty sheet do.
 RESERVED = frozenset({"index", "blank"})
+READING = re.compile(r"tests\.[^.\[]+\.readings\[[0-9]+\]")
+HOW_IT_WAS_READ = frozenset({"at", "where", "read_on"})
 
 
 def check_all(loaded: Loaded, results: Path, not_after: dt.date | None) -> list[Problem]:
@@ -177,6 +180,17 @@ def check_samples(scene: Scene) -> Iterable[Problem]:
             )
 
 
+def check_seen(scene: Scene) -> Iterable[Problem]:
+    """A reading of a cold test tells what was seen, besides when, where and on what it was read."""
+    faulty = {found[0] for cut in scene.unit.cut if (found := READING.match(cut))}
+    for name, test, _ in scene.tests():
+        for i, one in enumerate(test.readings if isinstance(test, ColdChargeTest) else ()):
+            path: FieldPath = ("tests", name, "readings", i)
+            if one.model_fields_set <= HOW_IT_WAS_READ and shown_path(path) not in faulty:
+                way_out = "add what was seen, such as battery_c or charge, or delete the reading"
+                yield scene.problem(path, "nothing was seen here", way_out, "reading-empty")
+
+
 def check_evidence(scene: Scene) -> Iterable[Problem]:
     """A test whose evidence was not kept has no log."""
     for name, test in scene.unit.record.tests.items():
@@ -317,6 +331,7 @@ UNIT_CHECKS: tuple[Callable[[Scene], Iterable[Problem]], ...] = (
     check_dates,
     check_times,
     check_readings,
+    check_seen,
     check_refills,
     check_evidence,
     check_log_paths,

@@ -209,6 +209,8 @@ def _coldest_accepted(log: Log, start: int) -> int:
         return start
     time, seen = log.time_s[start:end], temperatures[start:end]
     minutes = np.unique(np.searchsorted(time, np.arange(time[0], time[-1] + SUSTAINED_S, SUSTAINED_S)[:-1]))
+    if not len(minutes):  # one row
+        return start
     warmest = np.fmax.reduceat(seen, minutes)
     coldest = int(np.nanargmin(warmest))
     if warmest[coldest] >= seen[0]:

@@ -110,7 +110,7 @@ def cold_readings(readings: Sequence[ColdReading]) -> Table:
     filled = {name for name in _COLD if any(getattr(one, name) is not None for one in readings)}
     shown = [name for name in _COLD if name in filled]
     rows = tuple(tuple(_cold_cell(one, name) for name in shown) for one in readings)
-    return Table(columns=columns(*(_COLD[name][0] for name in shown)), rows=rows)
+    return Table(columns=columns(*(_COLD[name][0] for name in shown), text={"Note"}), rows=rows)
 
 
 _COLD = {
@@ -121,6 +121,7 @@ _COLD = {
     "cell_current_a": ("Into the cells", "A"),
     "charge": ("Charge", ""),
     "heater": ("Heater", ""),
+    "note": ("Note", ""),
 }
 
 

@@ -247,6 +247,13 @@ def test_the_coldest_minute_of_charging_is_an_event_of_its_own() -> None:
     assert coldest.temperature.value == pytest.approx(2.0, abs=0.2)
 
 
+def test_a_charge_that_breaks_off_after_its_first_row_has_no_coldest_minute() -> None:
+    broken = after(1800, 15.0)
+    broken[181] = 3.0
+    _, *accepted = seen(a_test(**CHARGER), one=cold_log(broken, 5 - TIME / 900))
+    assert [(event.verdict, event.source) for event in accepted] == [("accepted", "the log, line 182")]
+
+
 def test_without_temperatures_there_are_verdicts_all_the_same() -> None:
     one = log(TIME, -after(1800, 15.0))
     assert [(event.verdict, event.temperature) for event in seen(a_test(), one=one)] == [

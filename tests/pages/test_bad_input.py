@@ -99,6 +99,11 @@ BAD = {
         "long: the run took",
         "run-longer-than-energy",
     ),
+    "a cold reading that is words alone": (
+        ["cold: {kind: cold_charge, readings: [{at: '10:30', note: frost on the case}]}"],
+        "frost on the case",
+        "",
+    ),
     "tests in which nothing was written down": (
         [
             "steps: {kind: overload}",
