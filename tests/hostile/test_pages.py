@@ -24,7 +24,7 @@ from tests.hostile.words import HARMFUL, mark
 KINDS = pytest.mark.parametrize("kind", HARMFUL)
 FIELDS = {of for model in (ResultsFile, Price, *CATALOGUE.values()) for of in text_fields(model)} - set(NOT_FREE)
 # Recorded, and on no page yet.
-NOT_SHOWN = {("Before", "note"), ("ColdReading", "note"), ("Rates", "source")}
+NOT_SHOWN = {("Before", "note"), ("Rates", "source")}
 
 
 def schema_texts(schema: dict[str, Any]) -> set[str]:
