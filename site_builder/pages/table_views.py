@@ -8,7 +8,7 @@ from decimal import ROUND_DOWN, Decimal
 
 from markupsafe import Markup
 
-from site_builder.pages.text import Shown, place_of_uncertainty
+from site_builder.pages.text import Shown, place_of_uncertainty, place_within
 from site_builder.pages.views import Words
 
 FORM = Markup('class=bar viewBox="0 0 100 9" preserveAspectRatio=none aria-hidden=true')
@@ -50,7 +50,8 @@ def cut(value: float, place: int) -> float:
     >>> cut(91.349, -2), cut(-0.259, -2), cut(1234, 1)
     (91.34, -0.25, 1230.0)
     """
-    return float(Decimal(f"{value:.12g}").quantize(Decimal(1).scaleb(place), rounding=ROUND_DOWN))
+    exact = Decimal(f"{value:.12g}")
+    return float(exact.quantize(Decimal(1).scaleb(place_within(exact, place)), rounding=ROUND_DOWN))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -34,6 +34,7 @@ DIGITS = 3
 DAY_S = 86_400.0
 HUNDREDTH = -2
 ONE = Decimal(1)
+LAST_DIGIT = 20  # behind the first of a number
 MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
@@ -218,10 +219,19 @@ def _decimal(value: float) -> Decimal:
     return Decimal(f"{value:.12g}")
 
 
+def place_within(exact: Decimal, place: int) -> int:
+    """The place to round at, or the last one that is of use: decimals end at 28 digits, a float at 17.
+
+    >>> place_within(Decimal("1.5e3"), -2), place_within(Decimal("1.5e30"), -2)
+    (-2, 10)
+    """
+    return max(place, exact.adjusted() - LAST_DIGIT)
+
+
 def _at_place(value: float, place: int, rounding: str = ROUND_HALF_UP, *, padded: bool = True) -> str:
     exact = _decimal(value)
     # Half away from zero, so that −0.5 and 0.5 read alike; outward bounds keep their own direction.
-    rounded = exact.quantize(ONE.scaleb(place), rounding=rounding)
+    rounded = exact.quantize(ONE.scaleb(place_within(exact, place)), rounding=rounding)
     return _grouped(rounded if padded else rounded.normalize())
 
 

@@ -293,3 +293,9 @@ def test_what_was_written_as_vague_stays_vague_without_a_named_instrument(bound:
     component = {"stated:q/run/counted_ah": Component(5 / 3**0.5, limit=5.0)}
     one = Measured(value=90, unit="Ah", components=component, basis="as_read", bound=bound)
     assert str(text.quantity(one)) == reads.replace("about⎵", "about ").replace("⎵", text.THIN)
+
+
+def test_an_uncertainty_beyond_all_digits_of_its_value_can_be_written() -> None:
+    """Allowed by the fields' ranges, and found by extremes: 1e25 ± 1e-9 has more digits than decimals hold."""
+    extreme = Measured(value=1e25, unit="Wh", components={"noise:a": Component(1e-9)})
+    assert str(text.quantity(extreme)).replace("\u202f", "").startswith("10000000000000000000000000")
