@@ -177,7 +177,7 @@ def _members(annotation: Any) -> list[Any]:
     if get_origin(annotation) is Annotated:
         return _members(get_args(annotation)[0])
     if get_origin(annotation) in {Union, types.UnionType}:
-        return [one for member in get_args(annotation) for one in _members(member)]
+        return [one for member in get_args(annotation) if member is not type(None) for one in _members(member)]
     return [annotation]
 
 
@@ -194,13 +194,9 @@ def _inner(annotation: Any, step: str | int, data: Any) -> Any:
 
 def _chosen(annotation: Any, data: Any) -> Any:
     """Annotated and optional types unwrapped; of several records the one whose `kind` the data names."""
-    if get_origin(annotation) is Annotated:
-        annotation = get_args(annotation)[0]
-    if get_origin(annotation) not in {Union, types.UnionType}:
-        return annotation
-    members = [member for member in get_args(annotation) if member is not type(None)]
+    members = _members(annotation)
     if len(members) == 1:
-        return _chosen(members[0], data)
+        return members[0]
     kind = data.get("kind") if isinstance(data, Mapping) else None
     return next((m for m in members if kind in get_args(m.model_fields["kind"].annotation)), annotation)
 
