@@ -25,6 +25,11 @@ RUN = "kind: standby"
 ICE = "kind: cold_charge"
 
 
+def seen(at: str) -> str:
+    """A cold reading of that time."""
+    return f'{{at: "{at}", charge: refused}}'
+
+
 @pytest.mark.parametrize(
     "test",
     [
@@ -40,10 +45,10 @@ ICE = "kind: cold_charge"
         pytest.param(f'{RUN}, started: "10:00", duration_s: 5 h', id="no end"),
         pytest.param(f'{RUN}, started: "23:50 to 0:10", ended: "0:30", duration_s: 30 min', id="a start past midnight"),
         pytest.param(f"{RUN}, started: 2026-05-06, ended: 2026-05-08, duration_s: 40 h", id="days"),
-        pytest.param(f'{ICE}, readings: [{{at: "13:40"}}, {{charge: refused}}, {{at: "13:40"}}]', id="at once"),
-        pytest.param(f'{ICE}, readings: [{{at: "22:10 to 23:40"}}, {{at: "23:00"}}]', id="within a range"),
-        pytest.param(f'{ICE}, readings: [{{at: "23:50"}}, {{at: "0:10"}}, {{at: "0:20"}}]', id="past midnight once"),
-        pytest.param(f'{ICE}, readings: [{{at: 2026-05-06}}, {{at: "8:00"}}, {{at: "2026-05-06 9:00"}}]', id="a day"),
+        pytest.param(f"{ICE}, readings: [{seen('13:40')}, {{charge: refused}}, {seen('13:40')}]", id="at once"),
+        pytest.param(f"{ICE}, readings: [{seen('22:10 to 23:40')}, {seen('23:00')}]", id="within a range"),
+        pytest.param(f"{ICE}, readings: [{seen('23:50')}, {seen('0:10')}, {seen('0:20')}]", id="past midnight once"),
+        pytest.param(f"{ICE}, readings: [{seen('2026-05-06')}, {seen('8:00')}, {seen('2026-05-06 9:00')}]", id="a day"),
         pytest.param("kind: charge, after: run, date: 2026-05-06", id="a refill on the same day"),
         pytest.param("kind: charge, after: run", id="a refill without a date"),
         pytest.param('kind: charge, after: run, started: "8:00"', id="a refill with a time of day"),
@@ -59,7 +64,7 @@ def test_what_is_possible(project: Project, test: str) -> None:
         (f'{RUN}, date: 2026-05-06, started: 2026-05-05, ended: "2026-05-04 10:00"', "started ended"),
         (f'{RUN}, started: "10:00", ended: "11:00", duration_s: 62 min', "duration_s"),
         (f'{RUN}, started: "10:00", ended: "11:00", duration_s: under 50 min', "duration_s"),
-        (f'{ICE}, started: "2026-05-06 22:00", readings: [{{at: "1:00"}}, {{at: "0:30"}}]', "readings[1].at"),
+        (f'{ICE}, started: "2026-05-06 22:00", readings: [{seen("1:00")}, {seen("0:30")}]', "readings[1].at"),
         ("kind: charge, after: run, started: 2026-05-05", "started"),
     ],
 )

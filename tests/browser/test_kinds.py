@@ -50,6 +50,13 @@ def test_every_kind_of_page(new_page: Callable[..., Page], site: Path, width: in
     assert not found, "\n".join(found)
 
 
+def come(view: Page, address: str, html: str) -> Page:
+    """The view once this much of the address has come."""
+    view.route(address, lambda route: route.fulfill(body=html, content_type="text/html; charset=utf-8"), times=1)
+    view.goto(address)
+    return view
+
+
 @pytest.mark.parametrize("width", [390, 800, 1280])
 def test_the_header_stands_where_it_is_however_much_of_it_has_come(new_page: Callable[..., Page], width: int) -> None:
     view = new_page(width=width)
@@ -57,8 +64,7 @@ def test_the_header_stands_where_it_is_however_much_of_it_has_come(new_page: Cal
     parts = (".site-name", ".site-links", "#search-button", "#scheme-button")
 
     def places(html: str) -> dict[str, object]:
-        view.route("/", lambda route: route.fulfill(body=html, content_type="text/html; charset=utf-8"))
-        view.goto("/")
+        come(view, "/", html)
         boxes = {part: view.locator(part).first for part in parts}
         return {part: box.bounding_box() for part, box in boxes.items() if box.count()}
 
@@ -66,6 +72,29 @@ def test_the_header_stands_where_it_is_however_much_of_it_has_come(new_page: Cal
     assert list(at_last) == list(parts)
     begun = [places(whole[: whole.index(end)]) for end in ('<div class="site-tools', "<button", 'id="scheme-button')]
     assert all(place == at_last[part] for boxes in begun for part, place in boxes.items()), (at_last, begun)
+
+
+CELLS = """all => all.filter(cell => cell.checkVisibility({visibilityProperty: true}))
+  .map(cell => [cell.textContent, cell.getBoundingClientRect().x])"""
+
+
+def test_no_column_is_seen_to_move_while_its_rows_come(new_page: Callable[..., Page], site: Path) -> None:
+    view = new_page(width=1280)
+    moved, complete = [], 0
+    for address in kinds(site):
+        whole = view.request.get(address).text()
+        if "<td" not in whole:
+            continue
+        middle = whole.find("<tr", (whole.index("<td") + whole.rindex("<td")) // 2)
+        begun, at_last = (
+            come(view, address, html).locator("main table:not(#units) :is(th, td)").evaluate_all(CELLS)
+            for html in (whole[:middle], whole)
+        )
+        complete += len(at_last)
+        if begun != at_last[: len(begun)]:
+            moved.append(address)
+    assert complete
+    assert not moved
 
 
 def test_colours_that_only_one_scheme_lacks_are_found(page: Page) -> None:
