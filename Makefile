@@ -10,7 +10,8 @@ VENV := .venv
 PYTHON ?= $(shell for name in python3.11 python3 python3.12 python3.13 python3.14; do \
 	"$$name" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null && echo "$$name" && break; done)
 INSTALL := $(VENV)/bin/python -m pip install --quiet --constraint constraints.txt --editable
-PYTEST := $(VENV)/bin/python -m pytest -n 2
+# One more than a small machine has cores, since workers wait for the browser and for commands they try.
+PYTEST := $(VENV)/bin/python -m pytest -n 3
 BROWSERS := chromium-headless-shell chromium chromium-browser google-chrome
 
 # mkdocs-material prints a banner about a next major version of mkdocs, which this project does not use.
@@ -37,7 +38,8 @@ bench: $(VENV)/.for-tests
 	$(VENV)/bin/python -m tests.benchmarks
 
 .PHONY: .checks .browser
-.checks: $(VENV)/.for-tests .browser
+.checks:
+	@$(MAKE) --no-print-directory --jobs=2 $(VENV)/.for-tests .browser
 	$(VENV)/bin/ruff format --check .
 	$(VENV)/bin/ruff check .
 	$(VENV)/bin/mypy

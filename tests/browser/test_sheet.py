@@ -206,6 +206,17 @@ def test_copying_tells_which_fields_still_need_mending(phone: Page) -> None:
     expect(phone.get_by_role("button", name="Go to the first of them")).to_be_hidden()
 
 
+def test_a_reading_with_a_time_alone_is_asked_what_was_seen(phone: Page) -> None:
+    phone.goto("/sheets/larkstile-l200/")
+    cold = part(phone, "Charging it frozen")
+    cold.get_by_role("button", name="Now: add a reading").click()
+    copied(phone)
+    expect(phone.locator("#sheet-says")).to_contain_text("1 field still needs mending: Battery, °C")
+    cold.get_by_label("Charge", exact=True).select_option("refused")
+    copied(phone)
+    expect(phone.locator("#sheet-says")).not_to_contain_text("mending")
+
+
 def test_flags_are_there_again_after_a_reload(phone: Page) -> None:
     phone.goto("/sheets/larkstile-l200/")
     part(phone, "Full discharge").get_by_label("Air, °C").fill("68 F")

@@ -86,9 +86,12 @@
 
   /* Nothing stands in it, though something of its group was entered: a file would be refused. */
   function isMissing(field) {
-    if (field.dataset.needed === undefined || field.value.trim()) return false;
     const row = field.closest(".row");
-    if (row && !row.dataset.touched) return false;
+    if (field.value.trim() || (row && !row.dataset.touched)) return false;
+    // A line that has its time and nothing else says nothing.
+    const seen = row ? [...row.querySelectorAll("[data-path]:not([data-path=at])")] : [];
+    if (field === seen[0] && seen.every((one) => !one.value.trim())) return true;
+    if (field.dataset.needed === undefined) return false;
     const scope = row ?? field.closest("fieldset");
     if (scope.dataset.head !== undefined) return true;
     const group = field.dataset.path.replace(/[^.]*$/, "");
