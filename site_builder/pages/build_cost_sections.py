@@ -24,6 +24,8 @@ from site_builder.pages.text import Shown, day, listed, quantity, stated
 from site_builder.pages.views import Cell, Fold, Section, Table, Words, columns
 from site_builder.pages.words import price_words
 from site_builder.pages.working import Worked, working
+from site_builder.records import Label, LabelCharge, LabelDischarge
+from site_builder.values import Stated
 
 NOT_MEASURED = "not measured"
 BUILD = ("mass_kg", "volume_l", "wh_per_kg", "wh_per_l")
@@ -56,7 +58,7 @@ def build_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
         says=(Markup(" ").join(contents) if contents else untested("a scale, a tape measure and a look into the box"),),
         tables=(Table(columns=columns("Quantity", "Label", "Measured"), rows=rows, caption=_by_claim(metrics)),),
         folds=(
-            *((Fold(title="What the label claims beyond that", says=claims),) if claims else ()),
+            *((Fold(title="What the label allows and claims beyond that", says=claims),) if claims else ()),
             *working(unit, benches, _worked(unit, BUILD), methods=("cost-and-build",), assumed=BUILD_ASSUMED),
         ),
     )
@@ -100,6 +102,7 @@ def _contents(tests: Mapping[str, BuildTest]) -> Iterator[Words]:
 
 def _claims(unit: DerivedUnit) -> Iterator[Words]:
     label = unit.record.label
+    yield from _limits(label)
     if label.ingress:
         yield sentence("{} by IEC 60529; not tested.", label.ingress)
     if label.certificates:
@@ -111,6 +114,41 @@ def _claims(unit: DerivedUnit) -> Iterator[Words]:
         yield sentence("{} cycles{}{}; not tested.", label.cycles.count, depth, left)
     if label.warranty_years:
         yield sentence("Warranty: {} years.", stated(label.warranty_years, "").value)
+
+
+def _limits(label: Label) -> Iterator[Words]:
+    """Within what the maker allows it to be used: temperatures, voltages, the charger, batteries together."""
+    discharge, charge = label.discharge or LabelDischarge(), label.charge or LabelCharge()
+    allows = {
+        "Discharging": (
+            _span(discharge.min_c, discharge.max_c),
+            discharge.end_v and sentence("down to {}", stated(discharge.end_v, "V")),
+        ),
+        "Charging": (
+            _span(charge.min_c, charge.max_c),
+            charge.voltage_v and sentence("at {}", stated(charge.voltage_v, "V")),
+            charge.max_a and sentence("up to {}", stated(charge.max_a, "A")),
+        ),
+        "Together": (_together(label.in_series, "series"), _together(label.in_parallel, "parallel")),
+    }
+    for what, facts in allows.items():
+        if said := [one for one in facts if one]:
+            yield sentence("{}: {}.", what, Markup(", ").join(said))
+
+
+def _span(low: Stated | None, high: Stated | None) -> Markup | None:
+    """Temperatures between which it may be used, as far as the label names them."""
+    if low and high:
+        return sentence("{} to {}", stated(low, "°C"), stated(high, "°C"))
+    if low:
+        return sentence("from {} on", stated(low, "°C"))
+    return sentence("up to {}", stated(high, "°C")) if high else None
+
+
+def _together(count: int | None, how: str) -> Markup | None:
+    if count is None:
+        return None
+    return sentence("up to {} in {}", count, how) if count > 1 else sentence("none in {}", how)
 
 
 def cost_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:

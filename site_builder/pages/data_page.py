@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from markupsafe import Markup
 
+from site_builder.catalogue_records import Rates
 from site_builder.derived import Derived
 from site_builder.frames import COUNTS
 from site_builder.nomenclature import (
@@ -50,7 +51,10 @@ def data_page(derived: Derived) -> PlainPage:
             _one_line(address),
             _files(),
             _section("numbers", "The numbers", _numbers(), _beside()),
-            _section("units", "The other columns of units.csv", _meanings(_unit_columns(derived))),
+            replace(
+                _section("units", "The other columns of units.csv", _meanings(_unit_columns(derived))),
+                says=_rates(derived.catalogue.rates),
+            ),
             _section("tests", "The other columns of tests.csv", _meanings(TEST_COLUMNS)),
             _section("logs", "Columns of the logs as used", _meanings(LOG_COLUMNS)),
             _shape(),
@@ -63,6 +67,12 @@ def _unit_columns(derived: Derived) -> Mapping[str, Meaning]:
     if derived.catalogue.grading is not None:
         return UNIT_COLUMNS
     return {name: one for name, one in UNIT_COLUMNS.items() if one.unit != "points" and name not in COUNTS}
+
+
+def _rates(rates: Rates) -> tuple[Words, ...]:
+    source = sentence(" ({})", rates.source) if rates.source else ""
+    words = "Prices in other currencies are brought to {} by dated rates{}."
+    return (sentence(words, rates.currency, source),) if rates.rates else ()
 
 
 def _one_line(address: str) -> Section:

@@ -18,7 +18,7 @@ from site_builder.measured import NOT_KEPT
 from site_builder.pages.capacity_section import date_cell
 from site_builder.pages.disclosure import after_the, obtained, offers_words
 from site_builder.pages.history_words import corrected_since, dated_entry, touches
-from site_builder.pages.recorded import limits_of, spoken
+from site_builder.pages.recorded import circumstances, limits_of, spoken
 from site_builder.pages.safe_text import safe, sentence
 from site_builder.pages.text import day, listed, number, quantity, stated
 from site_builder.pages.video_words import seconds_words, video_link
@@ -128,7 +128,8 @@ def _tests_table(unit: DerivedUnit) -> Table:
 
 
 def _test_row(unit: DerivedUnit, name: str, test: OneTest) -> tuple[Cell, ...]:
-    words = f"{KINDS[test.kind]}. {test.note}" if test.note else KINDS[test.kind]
+    kind = Markup(", ").join([Markup(KINDS[test.kind]), *circumstances(test)])  # noqa: S704  # our own words
+    words = sentence("{}. {}", kind, test.note) if test.note else kind
     what = sentence('<span id="test-{}">{}</span> <span class="u">{}</span>', Markup(name), spoken(name), words)  # noqa: S704  # a checked name
     log = unit.logs.get(name)
     seen = [_log_words(unit.id, log)] if log else []

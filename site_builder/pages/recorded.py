@@ -10,7 +10,7 @@ from typing import TypeVar
 
 from markupsafe import Markup
 
-from site_builder.bench_tests import AnyTest, CameBack, ColdReading, Guess, LoadRun
+from site_builder.bench_tests import AnyTest, Before, CameBack, ColdReading, Guess, LoadRun, StandbyTest
 from site_builder.catalogue_records import Instrument, Load
 from site_builder.derived import DerivedUnit
 from site_builder.measured import NOT_KEPT
@@ -61,6 +61,28 @@ def came_back(how: CameBack | None) -> Markup:
         return Markup(" and did not come back")
     after = sentence(" after {}", stated_duration(how.after_s)) if how.after_s else ""
     return sentence(" and came back {}{}", how.how, after)
+
+
+def circumstances(test: AnyTest) -> list[Markup]:
+    """How the battery came to the test, its firmware there, and its voltages at both ends of standing idle.
+
+    "filled at 14.4 V until 5 A", "rested 1 h", "firmware 2.3", "13.35 V at the start".
+    """
+    before = test.before or Before()
+    at = sentence(" at {}", stated(before.charged_to_v, "V")) if before.charged_to_v else ""
+    until = sentence(" until {}", stated(before.tail_a, "A")) if before.tail_a else ""
+    facts: list[tuple[str, object]] = [
+        ("filled{}", sentence("{}{}", at, until) if at or until else None),
+        ("rested {}", before.rest_h and stated(before.rest_h, "h")),
+        ("{} at the test's temperature", before.soak_h and stated(before.soak_h, "h")),
+        ("at {} charge", before.soc and stated(before.soc, "1")),
+        ("{}", before.note),
+        ("firmware {}", test.firmware),
+    ]
+    if isinstance(test, StandbyTest):
+        ends = ((test.voltage_start_v, "{} at the start"), (test.voltage_end_v, "{} at the end"))
+        facts += [(words, volts and stated(volts, "V")) for volts, words in ends]
+    return [sentence(words, value) for words, value in facts if value is not None]
 
 
 def load_run(run: LoadRun, loads: Mapping[str, Load]) -> Markup:

@@ -9,16 +9,11 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.site_pages import draw_all
+
 UNITS = [
     "ferngate-f90", "wendlecote-w100", "thrushby-t100", "saltby-100", "tolgate-100l", "mossgarth-m24", "quern-12-100",
 ]  # fmt: skip
-
-
-def draw_all(view: Page) -> None:
-    """Scrolls every chart into view and waits until it stands there."""
-    for figure in view.locator("figure.chart").all():
-        figure.scroll_into_view_if_needed()
-        expect(figure.locator(".picture svg")).to_be_visible()
 
 
 def test_the_library_is_fetched_only_when_a_chart_comes_into_view(new_page: Callable[..., Page]) -> None:

@@ -16,8 +16,8 @@ from site_builder.measured import Measured, coverage_factor, through
 from site_builder.pages.compared import questions_of
 from site_builder.pages.compared_cells import is_vague, number_entry
 from site_builder.pages.text import duration, quantity
-from tests.browser.site_pages import shifts, violations, watch_shifts
-from tests.browser.test_charts import OVERLAPS, draw_all
+from tests.browser.site_pages import draw_all, shifts, violations, watch_shifts
+from tests.browser.test_charts import OVERLAPS
 
 ROOT = Path(__file__).parents[2]
 PAIR = "/compare/?units=ferngate-f90,tolgate-100l"

@@ -7,7 +7,8 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.test_charts import OVERLAPS, draw_all
+from tests.browser.site_pages import draw_all
+from tests.browser.test_charts import OVERLAPS
 from tests.browser.unit_sections import section_of
 
 PHONE_SCREEN = 844

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.test_charts import draw_all
+from tests.browser.site_pages import draw_all
 
 LEAST_PT = 7.0  # small print of data sheets; common practice, no source
 PT = 72 / 96  # CSS pixels are 1/96 inch, points 1/72 (CSS Values and Units 4, section 6.2)

@@ -108,6 +108,11 @@ def test_headings_and_anchors_are_those_that_other_pages_link_to(demo_pages: dic
         ("ferngate-f90", "it would charge again after 46 ± 9 min, projected by the standard warm-up"),
         ("ferngate-f90", "Its voltage falls by 0.331 ± 0.019 V under the 90 A that its label allows."),
         ("ferngate-f90", "Standing idle it loses 3 ± 3 % of its charge in a month."),
+        ("ferngate-f90", "a discharge from full to the end, filled at 14.4 V until 4 A, rested 2 h"),
+        ("ferngate-f90", "Discharging: −20 °C to 60 °C, down to 10 V."),
+        ("ferngate-f90", "Charging: from 0 °C on, at 14.4 V, up to 45 A."),
+        ("ferngate-f90", "Together: up to 4 in series, up to 4 in parallel."),
+        ("kelderby-k280", "rested 12 h, firmware 2.3"),
         ("quern-12-100", "Ran the travel kettle for 8.0 ± 0.5 min (not to the end); tripped with the paint compressor"),
         (
             "quern-12-100",
@@ -303,6 +308,34 @@ def test_a_title_with_an_article_of_its_own_gets_no_second_one(project: Project)
     said = text_of(pages["units/tarn-t90.md"])
     assert "on the quay's own bench" in said.replace("’", "'")
     assert not [uri for uri, page in pages.items() if "the the" in text_of(page)]
+
+
+@pytest.mark.parametrize(
+    ("of", "recorded", "says"),
+    [
+        ("test", "before: {soak_h: 14, soc: about 0.5}", ", 14 h at the test's temperature, at about 50 % charge"),
+        ("test", "before: {tail_a: 4, note: moved by van}", ", filled until 4 A, moved by van"),
+        ("test", "voltage_start_v: 13.35, voltage_end_v: 13.32", ", 13.35 V at the start, 13.32 V at the end"),
+        ("test", "voltage_end_v: over 13", ", at least 13 V at the end"),
+        ("label", "discharge: {min_c: -20}", "Discharging: from −20 °C on."),
+        ("label", "charge: {max_c: 45, max_a: 50}", "Charging: up to 45 °C, up to 50 A."),
+        ("label", "in_series: 1, in_parallel: 2", "Together: none in series, up to 2 in parallel."),
+    ],
+)
+def test_what_was_recorded_beside_the_results_is_said(project: Project, of: str, recorded: str, says: str) -> None:
+    if of == "label":
+        project.change("capacity_ah: 90}", f"capacity_ah: 90, {recorded}}}")
+    else:
+        project.change("ended_by: bms", f"ended_by: bms\n  more: {{kind: standby, {recorded}}}")
+    said = text_of(pages_of(project.results, project.catalogue)["units/tarn-t90.md"])
+    assert says in said.replace("’", "'")
+
+
+def test_where_rates_come_from_stands_with_the_data(project: Project) -> None:
+    rates = project.catalogue / "rates.yml"
+    rates.write_text(f"{rates.read_text('utf-8')}source: the harbour office\n", "utf-8")
+    said = text_of(pages_of(project.results, project.catalogue)["data/index.md"])
+    assert "brought to EUR by dated rates (the harbour office)." in said
 
 
 def test_every_number_of_a_section_is_in_its_working(demo: Derived, demo_pages: dict[str, str]) -> None:
