@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -120,7 +121,9 @@ class Charger(Record):
 class AnyTest(Record):
     """What every test may say, whatever its kind."""
 
-    date: Date | None = said("Day it was made, the first where it took several; the video's date where it is left out.")
+    date: Date | None = said(
+        "Day it was made, the first where it took several; where it is left out, that of its start, else the video's."
+    )
     sample: Name | None = said("Which sample, where there are several.")
     bench: Name | None = said("Bench, where it is not the file's own.")
     read_on: Name | None = said("Instrument of the bench that hand-read figures come from.")
@@ -145,6 +148,11 @@ class AnyTest(Record):
     counted_ah: AmpereHours | None = said("Charge that a counter showed. [Ah]")
     counted_wh: WattHours | None = said("Energy that a counter showed. [Wh]")
     came_back: CameBack | None = said("How it came back after cutting off.")
+
+    @property
+    def day(self) -> dt.date | None:
+        """The day it was made, or began: `date`, else that of `started`."""
+        return self.date or (self.started.date if self.started else None)
 
 
 class CapacityTest(AnyTest):

@@ -101,7 +101,7 @@ def rows_of_tests(unit: DerivedUnit) -> list[dict[str, Any]]:
             "test": name,
             "kind": test.kind,
             "evidence": test.evidence,
-            "date": test.date.isoformat() if test.date else None,
+            "date": test.day.isoformat() if test.day else None,
             "sample": test.sample or next(iter(unit.record.samples), None),
             "bench": test.bench or unit.record.bench,
             "log": test.log,

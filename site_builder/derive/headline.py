@@ -24,9 +24,9 @@ def sample_rank(name: str, file: ResultsFile) -> int:
 
 
 def date_of(test: AnyTest, file: ResultsFile) -> dt.date | None:
-    """When the test was made: its own date, else that of the video that shows it."""
-    if test.date is not None:
-        return test.date
+    """When the test was made: its own day, else that of the video that shows it."""
+    if test.day is not None:
+        return test.day
     video = file.videos.get(test.video.in_) if test.video else None
     return video.date if video else None
 

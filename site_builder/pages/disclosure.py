@@ -38,7 +38,7 @@ def provenance(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Markup:
         when = first if first == last else f"{first} to {last}"
         where = sentence(" on the {}", listed([after_the(title) for title in titles])) if titles else ""
         # A video's date only says that the test was made before.
-        tested = "Tested {}{}." if any(test.date for test in kept) else "Tested by {}, when its video was shown{}."
+        tested = "Tested {}{}." if any(test.day for test in kept) else "Tested by {}, when its video was shown{}."
         said.append(sentence(tested, when, where))
     if not samples:
         said.append(Markup("How it was obtained was not recorded."))

@@ -145,7 +145,7 @@ def _test_row(unit: DerivedUnit, name: str, test: OneTest) -> tuple[Cell, ...]:
 def _date_cell(test: OneTest, record: ResultsFile) -> Cell:
     """When it was made; where only its video has a date, by when."""
     known = date_of(test, record)
-    return Cell(words=sentence("by {}", day(known))) if known and test.date is None else date_cell(known)
+    return Cell(words=sentence("by {}", day(known))) if known and test.day is None else date_cell(known)
 
 
 def _log_words(unit_id: str, log: LogNote) -> Markup:

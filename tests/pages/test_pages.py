@@ -317,6 +317,7 @@ def test_a_title_with_an_article_of_its_own_gets_no_second_one(project: Project)
         ("test", "before: {tail_a: 4, note: moved by van}", ", filled until 4 A, moved by van"),
         ("test", "voltage_start_v: 13.35, voltage_end_v: 13.32", ", 13.35 V at the start, 13.32 V at the end"),
         ("test", "voltage_end_v: over 13", ", at least 13 V at the end"),
+        ("test", 'started: "2026-05-20 8:00"', "20 May 2026"),
         ("label", "discharge: {min_c: -20}", "Discharging: from −20 °C on."),
         ("label", "charge: {max_c: 45, max_a: 50}", "Charging: up to 45 °C, up to 50 A."),
         ("label", "in_series: 1, in_parallel: 2", "Together: none in series, up to 2 in parallel."),
