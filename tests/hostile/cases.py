@@ -84,7 +84,7 @@ def changed_files(draw: st.DrawFn) -> dict[str, Any]:
                 held = held[step]
             match draw(st.integers(0, 2)):
                 case 0:
-                    held[last] = draw(ODD)
+                    held[last] = copy.deepcopy(draw(ODD))  # an empty dictionary is drawn as the same one again
                 case 1:
                     del held[last]
                 case _:
