@@ -22,7 +22,7 @@ def check_times(scene: Scene) -> Iterable[Problem]:
         start, end = test.started, test.ended
         if start and end:
             ended: FieldPath = ("tests", name, "ended")
-            if _is_before(end, _with_day(start, test.date)):
+            if _is_before(end, start.on(test.date)):
                 words = (f"{end.text} is before the start {start.text}", ONE_OF_TWO)
                 yield scene.problem(ended, *words, "time-order")
             else:
@@ -50,11 +50,6 @@ def _scene_backwards(scene: Scene, name: str, test: AnyTest) -> Iterator[Problem
         yield scene.problem(path, "the scene ends before it starts", "write from before to", "time-order")
 
 
-def _with_day(moment: Moment, day: dt.date | None) -> Moment:
-    """The moment with a day of its own: one that says none is of the test's day."""
-    return moment if moment.date else Moment(day, moment.earliest_s, moment.latest_s, moment.text)
-
-
 def _is_before(one: Moment, other: Moment) -> bool:
     """Whether it cannot be otherwise: by their days, or by their times on the same day."""
     if one.date is None or other.date is None or one.date != other.date:
@@ -64,7 +59,7 @@ def _is_before(one: Moment, other: Moment) -> bool:
 
 def _other_duration(scene: Scene, name: str, test: AnyTest, start: Moment, end: Moment) -> Iterator[Problem]:
     """A duration that the times of start and end leave no room for, each to the last digit written."""
-    span, duration = _span_s(_with_day(start, test.date), end), test.duration_s
+    span, duration = _span_s(start.on(test.date), end), test.duration_s
     if span is None or duration is None:
         return
     digits = duration.step / 2 if duration.form == "plain" else 0.0
@@ -97,14 +92,14 @@ def _readings_backwards(scene: Scene, name: str, test: ColdChargeTest) -> Iterat
     midnight = ""
     for i, at in ((i, one.at) for i, one in enumerate(test.readings) if one.at):
         path: FieldPath = ("tests", name, "readings", i, "at")
-        now = _with_day(at, last.date)
+        now = at.on(last.date)
         if not at.date and _is_earlier_in_the_day(at, last):
             if midnight:
                 message = f"{at.text} is before {said}, and midnight was passed at {midnight} already"
                 way_out = f'correct the order, or write days too, such as "{last.date or "2026-05-04"} {at.text}"'
                 yield scene.problem(path, message, way_out, "time-order")
             midnight = midnight or at.text
-            now = _with_day(at, last.date and last.date + dt.timedelta(days=1))
+            now = at.on(last.date and last.date + dt.timedelta(days=1))
         elif _is_before(now, last):
             yield scene.problem(path, f"{at.text} is before {said}", "correct the day or the order", "time-order")
         last, said = now, f"the {at.text} above it"

@@ -119,6 +119,17 @@ class Measured:
         """The same number with one side opened."""
         return replace(self, bound=bound)
 
+    def scaled(self, factor: float, unit: str | None = None) -> Measured:
+        """The number times a positive factor that is exact: components and both ends with it."""
+        return replace(
+            self,
+            value=self.value * factor,
+            unit=self.unit if unit is None else unit,
+            components={name: one.scaled(factor) for name, one in self.components.items()},
+            low=None if self.low is None else self.low * factor,
+            high=None if self.high is None else self.high * factor,
+        )
+
     def with_component(self, name: str, component: Component) -> Measured:
         """The same number with one more source of uncertainty; a source it has already adds to that source."""
         return replace(self, components=add_components(self.components, {name: component}))
@@ -223,6 +234,54 @@ def through(function: Callable[..., Any], *inputs: Measured, unit: str) -> Measu
     )
 
 
+def bounded(function: Callable[..., Any], *inputs: Measured, unit: str, rises: tuple[bool, ...]) -> Measured | None:
+    """`through`, with what the inputs' bounds leave of the result; None where nothing is known of either side.
+
+    Args:
+        function: Rises, or falls, with each input all the way.
+        inputs: Numbers with any bound.
+        unit: The result's unit.
+        rises: For each input, whether the result rises with it.
+
+    Returns:
+        "between" where both ends are known, "at_least" or "at_most" where one is, worked out at that end.
+    """
+    if all(one.bound == "exact" for one in inputs):
+        return through(function, *inputs, unit=unit)
+    at_low = [_end(one, low=up) for one, up in zip(inputs, rises, strict=True)]
+    at_high = [_end(one, low=not up) for one, up in zip(inputs, rises, strict=True)]
+    low, high = _value_at(function, at_low), _value_at(function, at_high)
+    if low is not None and high is not None:
+        middle = through(function, *inputs, unit=unit)
+        return replace(middle, bound="between", low=low, high=high)
+    if low is None and high is None:
+        return None
+    at, bound = (at_low, "at_least") if high is None else (at_high, "at_most")
+    moved = [replace(one, value=end) for one, end in zip(inputs, at, strict=True)]
+    return through(function, *moved, unit=unit).as_bound(bound)  # type: ignore[arg-type]  # one of two bounds
+
+
+def _end(one: Measured, *, low: bool) -> float:
+    """The lower or upper end of what is known, without U; infinite where it is open."""
+    match one.bound:
+        case "at_least":
+            return one.value if low else math.inf
+        case "at_most":
+            return -math.inf if low else one.value
+    end = one.low if low else one.high
+    return one.value if end is None else end
+
+
+def _value_at(function: Callable[..., Any], ends: Sequence[float]) -> float | None:
+    if not all(math.isfinite(end) for end in ends):
+        return None
+    try:
+        value = float(function(*ends))
+    except ZeroDivisionError:
+        return None
+    return value if math.isfinite(value) else None
+
+
 def _carried(u: float, sources: Sequence[Component]) -> Component:
     """The component as it arrives from the inputs that have it, with its u: its limit grows alike."""
     ratios = [s.limit / abs(s.u) if s.limit is not None and s.u else None for s in sources]
@@ -231,7 +290,7 @@ def _carried(u: float, sources: Sequence[Component]) -> Component:
     return Component(u, min(s.dof for s in sources), limit)
 
 
-_WEAKEST_FIRST: tuple[Basis, ...] = ("reported", "claimed", "as_read", "estimate", "projected", "measured")
+_WEAKEST_FIRST: tuple[Basis, ...] = ("reported", "as_read", "claimed", "estimate", "projected", "measured")
 
 
 def weakest_basis(*bases: Basis) -> Basis:

@@ -26,6 +26,10 @@ class Moment:
     latest_s: int | None
     text: str
 
+    def on(self, day: dt.date | None) -> Moment:
+        """The moment with a day of its own: one that says none is of this day."""
+        return self if self.date else Moment(day, self.earliest_s, self.latest_s, self.text)
+
 
 def parsed_date(text: object) -> dt.date:
     """An ISO 8601 calendar date, written year-month-day.

@@ -8,7 +8,7 @@ from site_builder.bench_tests import BuildTest, Size
 from site_builder.derive.headline import sample_rank
 from site_builder.derive.readings import Setting, reading
 from site_builder.derive.results import OneResult
-from site_builder.measured import Measured, through
+from site_builder.measured import Measured, bounded
 from site_builder.records import Label, ResultsFile
 from site_builder.values import Stated
 
@@ -18,16 +18,16 @@ def build(test: BuildTest, setting: Setting) -> OneResult:
     metrics: dict[str, Measured] = {}
     if test.mass_kg is not None:
         metrics["mass_kg"] = reading(test.mass_kg, "kg", "mass", setting, field="mass_kg")
-    if test.size_mm is not None:
-        metrics["volume_l"] = volume_l(test.size_mm, setting)
+    if test.size_mm is not None and (volume := volume_l(test.size_mm, setting)) is not None:
+        metrics["volume_l"] = volume
     return OneResult(test=setting.test, kind=test.kind, metrics=metrics)
 
 
-def volume_l(size: Size, setting: Setting) -> Measured:
-    """Length times width times height, from overall size. [L]"""
+def volume_l(size: Size, setting: Setting) -> Measured | None:
+    """Length times width times height, from overall size; None where its sides are open to both ends. [L]"""
     named = {"length": size.length, "width": size.width, "height": size.height}
     sides = [reading(side, "mm", "length", setting, field=f"size_mm.{name}") for name, side in named.items()]
-    return through(lambda a, b, c: a * b * c / 1e6, *sides, unit="L")
+    return bounded(lambda a, b, c: a * b * c / 1e6, *sides, unit="L", rises=(True, True, True))
 
 
 def claimed_mass_kg(label: Label) -> Measured | None:
@@ -48,9 +48,9 @@ def _claim(value: Stated, unit: str) -> Measured:
     return Measured(value=value.best, unit=unit, basis="claimed")
 
 
-def energy_per(energy_wh: Measured, by: Measured, unit: str) -> Measured:
-    """Energy per mass or volume; an energy that is "at least" stays so. [Wh/kg or Wh/L]"""
-    return through(lambda e, m: e / m, energy_wh, by, unit=unit).as_bound(energy_wh.bound)
+def energy_per(energy_wh: Measured, by: Measured, unit: str) -> Measured | None:
+    """Energy per mass or volume, as far as the bounds of both allow. [Wh/kg or Wh/L]"""
+    return bounded(lambda e, m: e / m, energy_wh, by, unit=unit, rises=(True, False))
 
 
 def built(file: ResultsFile, tests: Mapping[str, OneResult], energy: Measured | None) -> dict[str, Measured]:
@@ -64,8 +64,8 @@ def built(file: ResultsFile, tests: Mapping[str, OneResult], energy: Measured | 
         if best is None:
             continue
         metrics[name] = best
-        if energy is not None:
-            metrics[ratio] = energy_per(energy, best, unit)
+        if energy is not None and (held := energy_per(energy, best, unit)) is not None:
+            metrics[ratio] = held
     return metrics
 
 

@@ -7,11 +7,15 @@ I_t[A] = C_rated[Ah]/1 h (IEC 61434). Reference: the rate that the label is rate
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from site_builder.bench_tests import CapacityTest
+from site_builder.catalogue_records import Load
+from site_builder.derive.battery_power import battery_power_w
 from site_builder.derive.discharge_log import Discharge, logged_value
-from site_builder.derive.durations import recorded_duration_s
+from site_builder.derive.durations import over_time, recorded_duration_s
+from site_builder.derive.hand_readings import counted_ah, counted_wh, current_a, terminal_voltage_v
 from site_builder.derive.log_direction import directed
 from site_builder.derive.peukert import (
     COMPARABLE_TEMPERATURE_C,
@@ -19,9 +23,9 @@ from site_builder.derive.peukert import (
     lead_acid_at_25_c,
     lfp_temperature_component,
 )
-from site_builder.derive.readings import Setting, reading, repeatability
+from site_builder.derive.readings import Setting, reading, repeatability, together
 from site_builder.derive.results import Finding, OneResult
-from site_builder.measured import Measured, through, weakest_basis
+from site_builder.measured import Measured, bounded, through, weakest_basis
 from site_builder.records import Label
 from site_builder.series import Array, Log
 
@@ -29,6 +33,8 @@ REFERENCE_BAND = (0.75, 1.25)
 REFERENCE_TEMPERATURE_C = (15.0, 30.0)
 COMPARABLE_RATE_IT = (0.04, 0.5)
 OWN_END = {"bms", "end_voltage"}
+NOT_FULL = "it did not start full"
+NO_LOADS: Mapping[str, Load] = {}
 ENDED_BY_WORDS = {
     "inverter": "the inverter stopped first",
     "tester": "the tester stopped it",
@@ -39,15 +45,18 @@ ENDED_BY_WORDS = {
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Delivered:
-    """The two headline figures of one test and where they came from."""
+    """The two headline figures of one test; `reasons` for a bound, and why something is `unknown`."""
 
     charge: Measured | None
     energy: Measured | None
     findings: tuple[Finding, ...] = ()
     reasons: tuple[str, ...] = ()
+    unknown: tuple[str, ...] = ()
 
 
-def capacity(test: CapacityTest, log: Log | None, setting: Setting, label: Label) -> OneResult:
+def capacity(
+    test: CapacityTest, log: Log | None, setting: Setting, label: Label, loads: Mapping[str, Load] = NO_LOADS
+) -> OneResult:
     """What was delivered, its share of the label, and rate, temperature and end that belong to it.
 
     Args:
@@ -55,6 +64,7 @@ def capacity(test: CapacityTest, log: Log | None, setting: Setting, label: Label
         log: Its cleaned log, if it has one.
         setting: Unit, test, bench.
         label: The label, for I_t and the reference rate.
+        loads: All loads, for whether one that was named runs on mains.
 
     Returns:
         Metrics delivered_ah, delivered_wh, share_of_rated, mean_current_a, rate_it, mean_voltage_v, temperature_c,
@@ -62,10 +72,9 @@ def capacity(test: CapacityTest, log: Log | None, setting: Setting, label: Label
     """
     from_log, odd = directed(log, test, setting, "discharge", idle=False)
     duration = from_log.duration_s if from_log else recorded_duration_s(test, setting)
-    delivered = _delivered(test, from_log, duration, setting)
-    delivered = _opened(delivered, test)
+    delivered = _opened(_delivered(test, from_log, duration, setting, loads), test)
     metrics = _metrics(test, from_log, delivered, duration, setting, label)
-    off = _off_reference(metrics, label)
+    off = (*([] if started_full(test) else [NOT_FULL]), *_off_reference(metrics, label))
     metrics |= _comparable(metrics, setting, label)
     return OneResult(
         test=setting.test,
@@ -89,40 +98,37 @@ def _curve_v(curve: tuple[Array, Array], setting: Setting) -> tuple[Measured, Me
 
 
 def _delivered(
-    test: CapacityTest, from_log: Discharge | None, duration: Measured | None, setting: Setting
+    test: CapacityTest,
+    from_log: Discharge | None,
+    duration: Measured | None,
+    setting: Setting,
+    loads: Mapping[str, Load],
 ) -> _Delivered:
     """The figure with the smaller u where log and counter both exist; current times time where neither does."""
-    counted_ah = (
-        None
-        if test.counted_ah is None
-        else _repeated(_read(test.counted_ah, "Ah", "charge", "counted_ah", test, setting), setting)
-    )
-    counted_wh = (
-        None
-        if test.counted_wh is None
-        else _repeated(_read(test.counted_wh, "Wh", "energy", "counted_wh", test, setting), setting)
-    )
-    logged_ah = _repeated(from_log.charge, setting) if from_log and from_log.charge else None
-    logged_wh = _repeated(from_log.energy, setting) if from_log and from_log.energy else None
-    charge = _better(logged_ah, counted_ah) or _current_times_time(test, duration, setting)
-    energy = (
-        _better(logged_wh, counted_wh)
-        or _charge_times_voltage(test, charge, setting)
-        or _power_times_time(test, duration, setting)
-    )
-    findings = _disagreements(logged_ah, counted_ah, "counted_ah") + _disagreements(logged_wh, counted_wh, "counted_wh")
+    counter_ah = _repeated(counted_ah(test, duration, setting), setting)
+    counter_wh = _repeated(counted_wh(test, duration, setting), setting)
+    logged_ah, logged_wh = (_repeated(one, setting) for one in _totals(from_log))
+    charge = _better(logged_ah, counter_ah) or _current_times_time(test, duration, setting)
+    by_power, unnamed = _power_times_time(test, duration, setting, loads)
+    energy = _better(logged_wh, counter_wh) or _charge_times_voltage(test, charge, duration, setting) or by_power
+    findings = _disagreements(logged_ah, counter_ah, "counted_ah") + _disagreements(logged_wh, counter_wh, "counted_wh")
     opened = any(one is not None and one.bound != "exact" for one in (charge, energy))
-    reasons = from_log.reasons if from_log and opened else ()
-    return _Delivered(charge=charge, energy=energy, findings=findings, reasons=reasons)
+    return _Delivered(
+        charge=charge,
+        energy=energy,
+        findings=findings,
+        reasons=from_log.reasons if from_log and opened else (),
+        unknown=unnamed if energy is None else (),
+    )
 
 
-def _read(value: object, unit: str, measures: str, field: str, test: CapacityTest, setting: Setting) -> Measured:
-    return reading(value, unit, measures, setting, field=field, read_on=setting.fitting(test.read_on, measures))  # type: ignore[arg-type]
+def _totals(from_log: Discharge | None) -> tuple[Measured | None, Measured | None]:
+    return (from_log.charge, from_log.energy) if from_log else (None, None)
 
 
-def _repeated(one: Measured, setting: Setting) -> Measured:
+def _repeated(one: Measured | None, setting: Setting) -> Measured | None:
     """With the test's repeatability: one variable for charge and energy, since it is the battery that varies."""
-    if one.basis == "as_read":
+    if one is None or one.basis == "as_read":
         return one
     components = dict(one.components) | repeatability(one.value, "charge", setting)
     return replace(one, components=components)
@@ -137,33 +143,30 @@ def _better(logged: Measured | None, counted: Measured | None) -> Measured | Non
 def _current_times_time(test: CapacityTest, duration: Measured | None, setting: Setting) -> Measured | None:
     if test.current_a is None or duration is None or duration.value <= 0:
         return None
-    current = _read(test.current_a, "A", "current", "current_a", test, setting)
-    return _repeated(_product(current, duration, "Ah"), setting)
+    return _repeated(over_time(current_a(test.current_a, test, setting), duration, "Ah"), setting)
 
 
-def _power_times_time(test: CapacityTest, duration: Measured | None, setting: Setting) -> Measured | None:
-    if test.power_w is None or duration is None or duration.value <= 0:
-        return None
-    power = _read(test.power_w, "W", "power", "power_w", test, setting)
-    return _repeated(_product(power, duration, "Wh"), setting)
+def _power_times_time(
+    test: CapacityTest, duration: Measured | None, setting: Setting, loads: Mapping[str, Load]
+) -> tuple[Measured | None, tuple[str, ...]]:
+    """Energy of one battery, through the inverter where there was one; and why there is none."""
+    power, unnamed = battery_power_w(test, setting, loads)
+    if power is None or duration is None or duration.value <= 0:
+        return None, unnamed
+    total = _repeated(over_time(power, duration, "Wh"), setting)
+    return None if total is None else total.scaled(1 / math.prod(together(test))), ()
 
 
-def _charge_times_voltage(test: CapacityTest, charge: Measured | None, setting: Setting) -> Measured | None:
+def _charge_times_voltage(
+    test: CapacityTest, charge: Measured | None, duration: Measured | None, setting: Setting
+) -> Measured | None:
     if test.voltage_v is None or charge is None:
         return None
-    voltage = _read(test.voltage_v, "V", "voltage", "voltage_v", test, setting)
-    product = through(lambda q, v: q * v, charge, voltage, unit="Wh")
-    return product.as_bound(charge.bound)
-
-
-def _product(per_time: Measured, duration: Measured, unit: str) -> Measured:
-    """Current or power times time; what is open in either is open in the product, at its low end."""
-    result = through(lambda x, t: x * t / 3600, per_time, duration, unit=unit)
-    if duration.bound == "between" and duration.low is not None and duration.high is not None:
-        low, high = (per_time.value * end / 3600 for end in (duration.low, duration.high))
-        return replace(result, bound="between", low=low, high=high)
-    opened = {per_time.bound, duration.bound} - {"exact"}
-    return result.as_bound(opened.pop()) if len(opened) == 1 else result.as_bound("at_least") if opened else result
+    current = None if duration is None or duration.value <= 0 else _mean_current(charge, duration)
+    if test.current_a is not None:
+        current = current_a(test.current_a, test, setting)
+    voltage = terminal_voltage_v(test.voltage_v, current, test, setting)
+    return None if voltage is None else bounded(lambda q, v: q * v, charge, voltage, unit="Wh", rises=(True, True))
 
 
 def _disagreements(logged: Measured | None, counted: Measured | None, field: str) -> tuple[Finding, ...]:
@@ -181,19 +184,32 @@ def _disagreements(logged: Measured | None, counted: Measured | None, field: str
 
 
 def _opened(delivered: _Delivered, test: CapacityTest) -> _Delivered:
-    """Ended by anything but the battery itself, it could have delivered more."""
-    if test.ended_by in OWN_END:
+    """Not from full, or ended by anything but the battery itself, it could have delivered more."""
+    why = [] if started_full(test) else [NOT_FULL]
+    why += [] if test.ended_by in OWN_END else [ENDED_BY_WORDS[test.ended_by]]
+    if not why:
         return delivered
+    charge, energy = _at_least(delivered.charge), _at_least(delivered.energy)
+    lost = charge is None and energy is None and (delivered.charge or delivered.energy) is not None
     return replace(
         delivered,
-        charge=_at_least(delivered.charge),
-        energy=_at_least(delivered.energy),
-        reasons=(*delivered.reasons, ENDED_BY_WORDS[test.ended_by]),
+        charge=charge,
+        energy=energy,
+        reasons=(*delivered.reasons, *why),
+        unknown=(f"what it delivered is not known: only an upper end was read, and {why[0]}",)
+        if lost
+        else delivered.unknown,
     )
 
 
+def started_full(test: CapacityTest) -> bool:
+    """Whether nobody wrote down a lower state of charge at the start."""
+    return test.before is None or test.before.soc is None or test.before.soc.best >= 1.0
+
+
 def _at_least(one: Measured | None) -> Measured | None:
-    if one is None:
+    """What is left where more could have come: the lower end; nothing of what has none."""
+    if one is None or one.bound == "at_most":
         return None
     if one.bound == "between" and one.low is not None:
         return replace(one, value=one.low, bound="at_least", low=None, high=None)
@@ -212,17 +228,24 @@ def _metrics(
     rated = label.capacity_ah.best
     metrics: dict[str, Measured | None] = {"delivered_ah": charge, "delivered_wh": energy, "duration_s": duration}
     if charge is not None:
-        metrics["share_of_rated"] = _ratio(charge, rated, "1")
+        metrics["share_of_rated"] = charge.scaled(1 / rated, "1")
     if charge is not None and duration is not None and duration.value > 0 and (from_log or test.current_a is None):
         metrics["mean_current_a"] = _mean_current(charge, duration)
     elif test.current_a is not None:
-        metrics["mean_current_a"] = _read(test.current_a, "A", "current", "current_a", test, setting)
+        metrics["mean_current_a"] = current_a(test.current_a, test, setting)
     if (mean := metrics.get("mean_current_a")) is not None:
-        metrics["rate_it"] = _ratio(mean, rated, "It")
+        metrics["rate_it"] = mean.scaled(1 / rated, "It")
     if charge is not None and energy is not None and charge.value > 0 and energy.value > 0:
-        metrics["mean_voltage_v"] = through(lambda e, q: e / q, energy, charge, unit="V")
+        metrics["mean_voltage_v"] = _mean_voltage(energy, charge)
     metrics["temperature_c"] = _temperature(test, from_log, setting)
     return {name: value for name, value in metrics.items() if value is not None}
+
+
+def _mean_voltage(energy: Measured, charge: Measured) -> Measured | None:
+    """Of what is known to have passed; what opens both at once, such as an end that nobody saw, opens no voltage."""
+    if energy.bound == charge.bound:
+        return through(lambda e, q: e / q, energy, charge, unit="V")
+    return bounded(lambda e, q: e / q, energy, charge, unit="V", rises=(True, False))
 
 
 def _mean_current(charge: Measured, duration: Measured) -> Measured:
@@ -238,12 +261,6 @@ def _temperature(test: CapacityTest, from_log: Discharge | None, setting: Settin
         return from_log.temperature_c
     value = test.battery_c or test.ambient_c
     return None if value is None else reading(value, "°C", "temperature", setting, field="temperature_c")
-
-
-def _ratio(one: Measured, by: float, unit: str) -> Measured:
-    components = {name: component.scaled(1 / by) for name, component in one.components.items()}
-    low, high = (None if end is None else end / by for end in (one.low, one.high))
-    return replace(one, value=one.value / by, unit=unit, components=components, low=low, high=high)
 
 
 def reference_it(label: Label) -> float:
@@ -301,16 +318,15 @@ def _comparable_lead_acid(
     if not label.chemistry.startswith("lead-acid") or delivered is None or temperature is None or not at_rate:
         return {}
     factor = lead_acid_at_25_c(1.0, temperature.value)
-    components = {name: one.scaled(factor) for name, one in delivered.components.items()}
-    basis = weakest_basis(delivered.basis, "projected")
-    at = replace(delivered, value=delivered.value * factor, components=components, basis=basis)
-    return {"comparable_ah": at}
+    return {"comparable_ah": replace(delivered.scaled(factor), basis=weakest_basis(delivered.basis, "projected"))}
 
 
 def _cannot(delivered: _Delivered, from_log: Discharge | None) -> tuple[str, ...]:
     cannot: list[str] = []
     if from_log and from_log.refused:
         cannot.append(f"charge and energy cannot be computed because {from_log.refused}")
+    elif delivered.unknown:
+        cannot += delivered.unknown
     elif delivered.charge is None and delivered.energy is None:
         cannot.append("what it delivered is not known; it would take a log, a counter, or current and duration")
     elif delivered.energy is None:

@@ -11,9 +11,10 @@ import numpy as np
 from site_builder.bench_tests import BalanceTest, Before, ChargeTest, StandbyTest
 from site_builder.derive.discharge_log import logged
 from site_builder.derive.durations import recorded_duration_s
+from site_builder.derive.hand_readings import counted_ah, counted_wh
 from site_builder.derive.load_runs import refusal
 from site_builder.derive.log_direction import directed
-from site_builder.derive.readings import Setting, reading
+from site_builder.derive.readings import Setting, reading, together
 from site_builder.derive.results import Finding, OneResult
 from site_builder.measured import Measured, through
 from site_builder.series import Log
@@ -52,11 +53,11 @@ def charge(
     duration = from_log.duration_s if from_log else recorded_duration_s(test, setting)
     if duration is not None:
         metrics["duration_s"] = duration
-    for name, unit, logged_total in (
-        ("charged_ah", "Ah", from_log.charge if from_log else None),
-        ("charged_wh", "Wh", from_log.energy if from_log else None),
+    for name, logged_total, counter in (
+        ("charged_ah", from_log.charge if from_log else None, counted_ah(test, duration, setting)),
+        ("charged_wh", from_log.energy if from_log else None, counted_wh(test, duration, setting)),
     ):
-        total = _turned(logged_total) if logged_total is not None else _counted(test, unit, setting)
+        total = _turned(logged_total) if logged_total is not None else counter
         if total is not None:
             metrics[name] = total
     metrics |= _currents(test, log, setting)
@@ -85,21 +86,13 @@ def _turned(one: Measured) -> Measured:
     return replace(one, value=-one.value, components={name: part.scaled(-1.0) for name, part in one.components.items()})
 
 
-def _counted(test: ChargeTest, unit: str, setting: Setting) -> Measured | None:
-    value, measures, field = (
-        (test.counted_ah, "charge", "counted_ah") if unit == "Ah" else (test.counted_wh, "energy", "counted_wh")
-    )
-    if value is None:
-        return None
-    return reading(value, unit, measures, setting, field=field, read_on=setting.fitting(test.read_on, measures))
-
-
 def _currents(test: ChargeTest, log: Log | None, setting: Setting) -> dict[str, Measured]:
     found: dict[str, Measured] = {}
+    parallel, _ = together(test)
     for name in ("max_current_a", "tail_a"):
         if (stated := getattr(test, name)) is not None:
             on = setting.fitting(test.read_on, "current")
-            found[name] = reading(stated, "A", "current", setting, field=name, read_on=on)
+            found[name] = reading(stated, "A", "current", setting, field=name, read_on=on).scaled(1 / parallel)
     if log is not None and len(log.columns.get("current", ())) > 1:
         current = -log.columns["current"]
         # The highest current that lasted, not one row's noise.
@@ -109,7 +102,7 @@ def _currents(test: ChargeTest, log: Log | None, setting: Setting) -> dict[str, 
         for name, row in (("max_current_a", highest), ("tail_a", last)):
             cell = logged(log, "current", row, "A", "current", setting)
             if name not in found and cell is not None:
-                found[name] = _turned(cell)
+                found[name] = _turned(cell).scaled(1 / parallel)
     return found
 
 

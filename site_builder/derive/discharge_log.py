@@ -10,8 +10,16 @@ import numpy as np
 from site_builder.bench_tests import AnyTest
 from site_builder.catalogue_records import Instrument
 from site_builder.derive.integrate import Steps, Total, edges_u, integral, noise, product_sum, step_u, steps_of, thinned
-from site_builder.derive.readings import Setting, gain_components, instrument_components, offset_limit
-from site_builder.measured import Component, Measured, add_components, rectangular
+from site_builder.derive.readings import (
+    Setting,
+    gain_components,
+    instrument_components,
+    offset_limit,
+    together,
+    zero_a,
+    zero_limit_a,
+)
+from site_builder.measured import Component, Measured, rectangular
 from site_builder.series import Array, Log
 
 SECONDS_PER_HOUR = 3600.0
@@ -50,17 +58,17 @@ def discharge(log: Log, test: AnyTest, setting: Setting) -> Discharge:
         The results; repeatability of the test is not in them.
     """
     log = _while_loaded(log, test, setting)
-    current = log.columns["current"] - _zero(test, setting)
+    current = log.columns["current"] - zero_a(test, setting)
     steps = steps_of(log)
     if steps.gap_share > MAX_GAP_SHARE and min(current.max(), -current.min()) > _reversal(current):
         return _refused(log, steps, setting, REVERSES)
-    parallel, series = _arrangement(test)
+    parallel, series = together(test)
     charge, reasons = _charge(log, current, steps, test, setting)
     energy = _energy(log, current, steps, test, setting)
     curve = _curve(log, current, steps, parallel, series)
     return Discharge(
-        charge=_shared_out(charge, parallel),
-        energy=None if energy is None else _shared_out(energy, parallel * series),
+        charge=charge.scaled(1 / parallel),
+        energy=None if energy is None else energy.scaled(1 / (parallel * series)),
         duration_s=_duration(steps, setting),
         temperature_c=_temperature(log, setting),
         curve=curve,
@@ -73,7 +81,7 @@ def _while_loaded(log: Log, test: AnyTest, setting: Setting) -> Log:
 
     Idle is what the instrument cannot tell from nothing; without an instrument, less than 1 % of the largest current.
     """
-    size = np.abs(log.columns["current"] - _zero(test, setting))
+    size = np.abs(log.columns["current"] - zero_a(test, setting))
     on = setting.instrument(_on(setting, "current"), "current")
     step = on[1].step.best if on and on[1].step else 0.0
     idle = 2 * offset_limit(on[1]) + step if on else 0.01 * float(size.max())
@@ -94,7 +102,7 @@ def _charge(
     components[setting.own("edge")] = Component(edges_u(log, current, steps))
     if on:
         to = _Sensitivity(per_gain=total.value, per_offset=steps.duration_s)
-        components |= _along(on, current, steps, to, _zero_limit(test, on[1]), setting)
+        components |= _along(on, current, steps, to, zero_limit_a(test, on[1]), setting)
     counted, bound = _counted(total, steps)
     result = Measured(value=counted, unit="A·s", components=components, basis="measured" if on else "as_read")
     reasons = ("over 5 % of the log is missing; nothing is counted for it",) if bound else ()
@@ -114,7 +122,7 @@ def _energy(log: Log, current: Array, steps: Steps, test: AnyTest, setting: Sett
     if amps:
         per_a = integral(log, voltage, steps).value
         to = _Sensitivity(per_gain=total.value, per_offset=per_a, weight=_root_mean_square(voltage))
-        components |= _along(amps, current, steps, to, _zero_limit(test, amps[1]), setting)
+        components |= _along(amps, current, steps, to, zero_limit_a(test, amps[1]), setting)
     if volts:
         per_v = integral(log, current, steps).value
         to = _Sensitivity(per_gain=total.value, per_offset=per_v, weight=_root_mean_square(current))
@@ -193,28 +201,6 @@ def _with_lead(energy: Measured, log: Log, current: Array, steps: Steps, test: A
     return lost.with_component(setting.own("lead"), rectangular(half * square))
 
 
-def _zero(test: AnyTest, setting: Setting) -> float:
-    """The current shown at no current: the mean of the readings before and after, discharge positive. [A]"""
-    if test.zero is None:
-        return 0.0
-    after = test.zero.after_a.best if test.zero.after_a else test.zero.before_a.best
-    shown = (test.zero.before_a.best + after) / 2
-    # A reading has the instrument's own sign; the log's was turned when it was read.
-    form = setting.bench.log if setting.bench else None
-    return -shown if form is not None and form.positive == "charge" else shown
-
-
-def _zero_limit(test: AnyTest, one: Instrument) -> float:
-    """Half the difference of the zero readings where both were taken, else the instrument's own limit. [A]
-
-    A reading of zero is itself no finer than half a step.
-    """
-    if test.zero is None or test.zero.after_a is None:
-        return offset_limit(one)
-    half_step = one.step.best / 2 if one.step else 0.0
-    return max(abs(test.zero.before_a.best - test.zero.after_a.best) / 2, half_step)
-
-
 def _curve(log: Log, current: Array, steps: Steps, parallel: int, series: int) -> tuple[Array, Array] | None:
     voltage = log.columns.get("voltage")
     if voltage is None:
@@ -252,10 +238,6 @@ def _reversal(current: Array) -> float:
     return max(0.1, 0.01 * float(np.abs(current).max()))
 
 
-def _arrangement(test: AnyTest) -> tuple[int, int]:
-    return (test.arrangement.parallel, test.arrangement.series) if test.arrangement else (1, 1)
-
-
 def _on(setting: Setting, role: str) -> str | None:
     """The instrument that fills the log's column."""
     form = setting.bench.log if setting.bench else None
@@ -276,18 +258,7 @@ def _temperature(log: Log, setting: Setting) -> Measured | None:
 
 
 def _in_hours(seconds: Measured, unit: str) -> Measured:
-    return _scaled(seconds, 1 / SECONDS_PER_HOUR, unit)
-
-
-def _shared_out(total: Measured, batteries: int) -> Measured:
-    return total if batteries == 1 else _scaled(total, 1 / batteries, total.unit)
-
-
-def _scaled(one: Measured, factor: float, unit: str) -> Measured:
-    components = {name: component.scaled(factor) for name, component in one.components.items()}
-    return Measured(
-        value=one.value * factor, unit=unit, components=add_components(components), bound=one.bound, basis=one.basis
-    )
+    return seconds.scaled(1 / SECONDS_PER_HOUR, unit)
 
 
 def logged(log: Log, role: str, row: int, unit: str, measures: str, setting: Setting) -> Measured | None:

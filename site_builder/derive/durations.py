@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from site_builder.bench_tests import AnyTest
 from site_builder.derive.readings import Setting, reading
-from site_builder.measured import Measured, rectangular
+from site_builder.measured import Measured, bounded, rectangular
 from site_builder.moments import Moment
 
 DAY_S = 86_400
@@ -20,7 +20,12 @@ def recorded_duration_s(test: AnyTest, setting: Setting) -> Measured | None:
         return plain.with_component(setting.own("stated", "last digit"), rounding)
     if test.started is None or test.ended is None:
         return None
-    return _between(test.started, test.ended, setting)
+    return _between(test.started.on(test.day), test.ended, setting)
+
+
+def over_time(per_time: Measured, duration: Measured, unit: str) -> Measured | None:
+    """Current or power times time; what is open in either is open in the product. [Ah or Wh]"""
+    return bounded(lambda x, t: x * t / 3600, per_time, duration, unit=unit, rises=(True, True))
 
 
 def _between(start: Moment, end: Moment, setting: Setting) -> Measured | None:

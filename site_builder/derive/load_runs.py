@@ -8,14 +8,15 @@ from dataclasses import replace
 
 from site_builder.bench_tests import LoadRun
 from site_builder.catalogue_records import Load
+from site_builder.derive.battery_power import battery_power_w
 from site_builder.derive.discharge_log import Discharge
-from site_builder.derive.durations import recorded_duration_s
+from site_builder.derive.durations import over_time, recorded_duration_s
 from site_builder.derive.duty import logged_duty
-from site_builder.derive.inverter import Chain, chain_of
+from site_builder.derive.hand_readings import counted_ah, counted_wh, current_a
 from site_builder.derive.log_direction import directed
-from site_builder.derive.readings import Setting, reading
+from site_builder.derive.readings import Setting, reading, together
 from site_builder.derive.results import Finding, OneResult
-from site_builder.measured import Component, Measured, rectangular, through
+from site_builder.measured import Measured, rectangular, through
 from site_builder.records import Label
 from site_builder.series import Log
 
@@ -34,21 +35,21 @@ def load_run(test: LoadRun, log: Log | None, setting: Setting, label: Label, loa
     from_log, odd = directed(log, test, setting, "discharge")
     duration = from_log.duration_s if from_log else recorded_duration_s(test, setting)
     power, unnamed = battery_power_w(test, setting, loads)
-    parallel, series = (test.arrangement.parallel, test.arrangement.series) if test.arrangement else (1, 1)
+    power = None if power is None else power.scaled(1 / math.prod(together(test)))
     by_soc, no_soc, findings = _by_soc(test, duration, setting, label)
     peaks, no_peak = _peaks(test, setting)
     metrics: dict[str, Measured | None] = {
         "duration_s": duration,
-        "battery_power_w": _shared(power, parallel * series),
+        "battery_power_w": power,
         "used_ah": _first(
             from_log.charge if from_log else None,
-            _shared(_counted(test, "Ah", setting), parallel),
-            _shared(_charge(test, duration, setting), parallel),
+            counted_ah(test, duration, setting),
+            _charge(test, duration, setting),
         ),
         "used_wh": _first(
             from_log.energy if from_log else None,
-            _shared(_counted(test, "Wh", setting), parallel * series),
-            _shared(_over_time(power, duration), parallel * series),
+            counted_wh(test, duration, setting),
+            None if power is None or duration is None else over_time(power, duration, "Wh"),
         ),
         "duty": None if log is None else logged_duty(log),
         "soc_used_wh": by_soc,
@@ -64,15 +65,6 @@ def load_run(test: LoadRun, log: Log | None, setting: Setting, label: Label, loa
     )
 
 
-def _shared(total: Measured | None, batteries: int) -> Measured | None:
-    """One battery's share of what several together gave."""
-    if total is None or batteries == 1:
-        return total
-    components = {name: one.scaled(1 / batteries) for name, one in total.components.items()}
-    low, high = (None if end is None else end / batteries for end in (total.low, total.high))
-    return replace(total, value=total.value / batteries, components=components, low=low, high=high)
-
-
 def refusal(from_log: Discharge | None) -> tuple[str, ...]:
     """Why a log gives neither charge nor energy, in words; empty where it does."""
     if from_log is None or from_log.refused is None:
@@ -84,28 +76,11 @@ def _first(*many: Measured | None) -> Measured | None:
     return next((one for one in many if one is not None), None)
 
 
-def _counted(test: LoadRun, unit: str, setting: Setting) -> Measured | None:
-    value, measures, field = (
-        (test.counted_ah, "charge", "counted_ah") if unit == "Ah" else (test.counted_wh, "energy", "counted_wh")
-    )
-    if value is None:
-        return None
-    return reading(value, unit, measures, setting, field=field, read_on=setting.fitting(test.read_on, measures))
-
-
-def chain_for(test: LoadRun, setting: Setting) -> Chain | None:
-    """The inverter's chain, where the run names one of its bench's."""
-    if test.inverter is None or setting.bench is None or test.inverter not in setting.bench.inverters:
-        return None
-    return chain_of(setting.bench.inverters[test.inverter])
-
-
 def _charge(test: LoadRun, duration: Measured | None, setting: Setting) -> Measured | None:
     """Current times time, where that current lasted: not the one at a trip, nor that of a load in cycles. [Ah]"""
     if test.current_a is None or duration is None or test.outcome != "ran" or test.duty is not None:
         return None
-    on = setting.fitting(test.read_on, "current")
-    return _product(reading(test.current_a, "A", "current", setting, field="current_a", read_on=on), duration, "Ah")
+    return over_time(current_a(test.current_a, test, setting), duration, "Ah")
 
 
 def _peaks(test: LoadRun, setting: Setting) -> tuple[dict[str, Measured], tuple[str, ...]]:
@@ -126,62 +101,6 @@ def _peaks(test: LoadRun, setting: Setting) -> tuple[dict[str, Measured], tuple[
         else:
             metrics[name] = read.as_bound("at_least")
     return metrics, tuple(cannot)
-
-
-def battery_power_w(
-    test: LoadRun, setting: Setting, loads: Mapping[str, Load]
-) -> tuple[Measured | None, tuple[str, ...]]:
-    """Mean power at the battery: as metered at the load, through the inverter, for the share of time it was on. [W]
-
-    Returns:
-        The power, or None; and why there is none though it was metered.
-    """
-    if test.power_w is None:
-        return None, ()
-    ac = reading(test.power_w, "W", "power", setting, field="power_w", read_on=setting.fitting(test.read_on, "power"))
-    chain = chain_for(test, setting)
-    mains = any(loads[name].mains for name in test.load if name in loads)
-    if chain is None and (mains or test.inverter is not None):
-        return None, ("its power at the battery is not known: which inverter it went through was not recorded",)
-    on = ac if chain is None else through_chain(ac, chain, 1.0, setting, test.inverter or "")
-    off_w = 0.0 if chain is None else chain.off_w
-    return _for_share(on, off_w, test, setting), ()
-
-
-def _for_share(on: Measured, off_w: float, test: LoadRun, setting: Setting) -> Measured:
-    """Mean of the power while on and what the inverter takes while it is not: idle, or standby where it has it. [W]"""
-    if test.duty is None:
-        return on
-    share = test.duty.best
-    components = {name: one.scaled(share) for name, one in on.components.items()}
-    mean = replace(on, value=off_w + share * (on.value - off_w), components=components)
-    half = test.duty.half_width
-    if not 0 < half < math.inf:
-        return mean
-    return mean.with_component(setting.own("stated", "duty"), rectangular(half * (on.value - off_w)))
-
-
-def through_chain(ac: Measured, chain: Chain, duty: float, setting: Setting, inverter: str) -> Measured:
-    """AC power through an inverter, the load on for `duty` of the time. [W]"""
-    value = chain.resting_w(duty) + duty * (chain.dc_w(ac.value) - chain.idle_w)
-    slope = duty * (chain.slope + 2 * chain.square * ac.value)
-    components = {name: one.scaled(slope) for name, one in ac.components.items()}
-    components[f"chain:{setting.bench_id}/{inverter}"] = Component(chain.relative_u * value)
-    return Measured(value=value, unit="W", components=components, bound=ac.bound, basis=ac.basis)
-
-
-def _over_time(power: Measured | None, duration: Measured | None) -> Measured | None:
-    return None if power is None or duration is None else _product(power, duration, "Wh")
-
-
-def _product(per_time: Measured, duration: Measured, unit: str) -> Measured:
-    """Current or power times time; what is open in either is open in the product."""
-    result = through(lambda x, t: x * t / 3600, per_time, duration, unit=unit)
-    if duration.bound == "between" and duration.low is not None and duration.high is not None:
-        low, high = (per_time.value * end / 3600 for end in (duration.low, duration.high))
-        return replace(result, bound="between", low=low, high=high)
-    opened = {per_time.bound, duration.bound} - {"exact"}
-    return result.as_bound(opened.pop()) if len(opened) == 1 else result.as_bound("at_least") if opened else result
 
 
 def _by_soc(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from site_builder.measured import Component, Measured, rectangular, weakest_basis
 
@@ -59,12 +60,10 @@ def at_reference_rate(
     widest = LFP_EXCESS_ENERGY if energy else LFP_EXCESS_CHARGE
     log_ratio = math.log(rate_it / reference_it)
     factor = math.exp(log_ratio * widest / 2)
-    value = delivered.value * factor
-    components = {name: one.scaled(factor) for name, one in delivered.components.items()}
-    components["peukert:LiFePO4"] = rectangular(widest / 2).scaled(value * log_ratio)
-    components[f"peukert:{unit}"] = Component(OWN_U * value * log_ratio)
-    basis = weakest_basis(delivered.basis, "projected")
-    return Measured(value=value, unit=delivered.unit, components=components, bound=delivered.bound, basis=basis)
+    at = replace(delivered.scaled(factor), basis=weakest_basis(delivered.basis, "projected"))
+    shared = {"peukert:LiFePO4": rectangular(widest / 2).scaled(at.value * log_ratio)}
+    own = {f"peukert:{unit}": Component(OWN_U * at.value * log_ratio)}
+    return replace(at, components=dict(at.components) | shared | own)
 
 
 def lead_acid_at_25_c(delivered_ah: float, temperature_c: float) -> float:

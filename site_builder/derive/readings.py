@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from site_builder.bench_tests import AnyTest
 from site_builder.catalogue_records import Bench, Instrument
 from site_builder.measured import Basis, Bound, Component, Measured, display_step, rectangular
 from site_builder.values import Stated
@@ -27,6 +28,7 @@ class Setting:
     bench_id: str | None
     bench: Bench | None
     ambient_c: float | None = None
+    nominal_v: float | None = None
 
     def instrument(self, named: str | None, measures: str) -> tuple[str, Instrument] | None:
         """The named instrument, or the only one of the bench that measures this; None where neither is there."""
@@ -118,6 +120,33 @@ def offset_limit(one: Instrument) -> float:
     if one.digits and one.step:
         limit += one.digits.best * one.step.best
     return limit
+
+
+def zero_a(test: AnyTest, setting: Setting) -> float:
+    """The current shown at no current: the mean of the readings before and after, discharge positive. [A]"""
+    if test.zero is None:
+        return 0.0
+    after = test.zero.after_a.best if test.zero.after_a else test.zero.before_a.best
+    shown = (test.zero.before_a.best + after) / 2
+    # A reading has the instrument's own sign; the log's was turned when it was read.
+    form = setting.bench.log if setting.bench else None
+    return -shown if form is not None and form.positive == "charge" else shown
+
+
+def zero_limit_a(test: AnyTest, one: Instrument) -> float:
+    """Half the difference of the zero readings where both were taken, else the instrument's own limit. [A]
+
+    A reading of zero is itself no finer than half a step.
+    """
+    if test.zero is None or test.zero.after_a is None:
+        return offset_limit(one)
+    half_step = one.step.best / 2 if one.step else 0.0
+    return max(abs(test.zero.before_a.best - test.zero.after_a.best) / 2, half_step)
+
+
+def together(test: AnyTest) -> tuple[int, int]:
+    """How many batteries were tested side by side, and how many in a row."""
+    return (test.arrangement.parallel, test.arrangement.series) if test.arrangement else (1, 1)
 
 
 def repeatability(value: float, quantity: str, setting: Setting) -> dict[str, Component]:

@@ -165,7 +165,7 @@ def one_result(
     result: OneResult
     match test:
         case CapacityTest():
-            result = capacity(test, log, setting, file.label)
+            result = capacity(test, log, setting, file.label, catalogue.loads)
         case LoadRun():
             result = load_run(test, log, setting, file.label, catalogue.loads)
         case ColdChargeTest():
@@ -199,7 +199,14 @@ def setting_of(name: str, test: AnyTest, file: ResultsFile, benches: Mapping[str
     bench_id = test.bench or file.bench
     bench = benches.get(bench_id) if bench_id else None
     ambient = test.ambient_c.best if test.ambient_c else None
-    return Setting(unit=file.unit.id, test=name, bench_id=bench_id, bench=bench, ambient_c=ambient)
+    return Setting(
+        unit=file.unit.id,
+        test=name,
+        bench_id=bench_id,
+        bench=bench,
+        ambient_c=ambient,
+        nominal_v=file.label.nominal_v.best,
+    )
 
 
 def _carried_up(file: ResultsFile, tests: Mapping[str, OneResult]) -> dict[str, Measured]:

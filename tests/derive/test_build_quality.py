@@ -59,5 +59,6 @@ def test_claims_have_no_uncertainty() -> None:
 def test_energy_per_mass() -> None:
     energy = Measured(value=1250, unit="Wh", components={"gain": Component(12.5)}, bound="at_least")
     each = energy_per(energy, Measured(value=10, unit="kg", components={"scale": Component(0.1)}), "Wh/kg")
+    assert each is not None
     assert (each.value, each.unit, each.bound) == (125, "Wh/kg", "at_least")
     assert each.u == pytest.approx(125 * (0.01**2 + 0.01**2) ** 0.5)

@@ -10,8 +10,9 @@ import pytest
 
 from site_builder.bench_tests import LoadRun
 from site_builder.catalogue_records import Bench, Load
+from site_builder.derive.battery_power import through_chain
 from site_builder.derive.inverter import chain_of
-from site_builder.derive.load_runs import load_run, longer_than_energy, through_chain
+from site_builder.derive.load_runs import load_run, longer_than_energy
 from site_builder.derive.results import OneResult
 from site_builder.measured import Component, Measured, exact
 from site_builder.records import Label

@@ -80,4 +80,5 @@ def test_batteries_in_parallel_each_add_their_own() -> None:
 def test_energy_for_its_mass() -> None:
     """1 169 Wh in 10.4 kg: 112.4 Wh/kg. Arithmetic."""
     found = energy_per(exact(1169, "Wh"), exact(10.4, "kg"), "Wh/kg")
+    assert found is not None
     assert found.value == pytest.approx(112.4, abs=0.05)
