@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import cycle
 from typing import get_args
 
@@ -141,15 +141,7 @@ def _per(one: Measured | None, exact: float | None, scale: float = 1.0) -> Measu
     """The number divided by an exact one, with its bound, its limits and its components."""
     if one is None or not exact:
         return None
-    factor = scale / exact
-    return replace(
-        one,
-        value=one.value * factor,
-        unit="1",
-        components={name: component.scaled(factor) for name, component in one.components.items()},
-        low=None if one.low is None else one.low * factor,
-        high=None if one.high is None else one.high * factor,
-    )
+    return one.scaled(scale / exact, "1")
 
 
 def came_back(result: UnitResult, record: ResultsFile) -> str | None:

@@ -82,6 +82,11 @@ class Measured:
     high: float | None = None
     basis: Basis = "measured"
 
+    def __post_init__(self) -> None:
+        """A number between two ends has both: whoever makes one of others has to say where they went."""
+        if (self.bound == "between") != (self.low is not None and self.high is not None):
+            raise ValueError(f"{self.bound} with the ends {self.low} and {self.high}")
+
     @cached_property
     def u(self) -> float:
         """Combined standard uncertainty: the root of the sum of squares of the components."""
@@ -118,6 +123,12 @@ class Measured:
     def as_bound(self, bound: Bound) -> Measured:
         """The same number with one side opened."""
         return replace(self, bound=bound)
+
+    def opened_up(self) -> Measured | None:
+        """What is left where more could have come: the lower end; nothing of a number that has none."""
+        if self.bound == "at_most":
+            return None
+        return replace(self, value=self.value if self.low is None else self.low, bound="at_least", low=None, high=None)
 
     def scaled(self, factor: float, unit: str | None = None) -> Measured:
         """The number times a positive factor that is exact: components and both ends with it."""

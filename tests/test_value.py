@@ -5,12 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 from site_builder.derive.results import Priced, UnitResult
-from site_builder.measured import Component, Measured
+from site_builder.measured import Component, Measured, exact
 from site_builder.rank import Place
 from site_builder.value import value_order
+from site_builder.values import Stated
 
 PRICE = Priced(
     amount=289.0,
+    known=exact(289.0, "EUR"),
+    tag=Stated(289.0, 289.0, 289.0, "plain", 1.0, "289.0"),
     currency="EUR",
     original=289.0,
     original_currency="EUR",

@@ -16,7 +16,7 @@ from site_builder.derive.reported import is_reported
 from site_builder.derive.resistance import current_at_power_a
 from site_builder.derive.results import LoadAnswer, OneResult, SeenRun
 from site_builder.derive.runtime import Supply, projected_hours
-from site_builder.measured import Measured, through
+from site_builder.measured import Measured
 from site_builder.records import ResultsFile
 
 StartWord = Literal["starts", "will not", "borderline", "not known"]
@@ -132,7 +132,7 @@ def _uses(load: Load, known: Known, chain: Chain | None, chain_name: str) -> Mea
     # One use takes this long at the load's running power; the inverter idles with it.
     per_use_h = load.energy_per_use_wh.best / load.running_w.best / (load.duty.best if load.duty else 1.0)
     # A count has no unit; "1" would be shown as percent.
-    return through(lambda h: h / per_use_h, hours, unit="").as_bound(hours.bound)
+    return hours.scaled(1 / per_use_h, "")
 
 
 def peak_current_a(

@@ -189,7 +189,7 @@ def _opened(delivered: _Delivered, test: CapacityTest) -> _Delivered:
     why += [] if test.ended_by in OWN_END else [ENDED_BY_WORDS[test.ended_by]]
     if not why:
         return delivered
-    charge, energy = _at_least(delivered.charge), _at_least(delivered.energy)
+    charge, energy = (one.opened_up() if one else None for one in (delivered.charge, delivered.energy))
     lost = charge is None and energy is None and (delivered.charge or delivered.energy) is not None
     return replace(
         delivered,
@@ -205,15 +205,6 @@ def _opened(delivered: _Delivered, test: CapacityTest) -> _Delivered:
 def started_full(test: CapacityTest) -> bool:
     """Whether nobody wrote down a lower state of charge at the start."""
     return test.before is None or test.before.soc is None or test.before.soc.best >= 1.0
-
-
-def _at_least(one: Measured | None) -> Measured | None:
-    """What is left where more could have come: the lower end; nothing of what has none."""
-    if one is None or one.bound == "at_most":
-        return None
-    if one.bound == "between" and one.low is not None:
-        return replace(one, value=one.low, bound="at_least", low=None, high=None)
-    return one.as_bound("at_least")
 
 
 def _metrics(
@@ -296,17 +287,18 @@ def _comparable(metrics: dict[str, Measured], setting: Setting, label: Label) ->
     for name, comparable, energy in (("delivered_ah", "comparable_ah", False), ("delivered_wh", "comparable_wh", True)):
         if (delivered := metrics.get(name)) is not None:
             at = at_reference_rate(delivered, rate.value, reference_it(label), unit=setting.unit, energy=energy)
-            result[comparable] = _at_room_temperature(at, temperature, setting)
+            if (known := _at_room_temperature(at, temperature, setting)) is not None:
+                result[comparable] = known
     return result
 
 
-def _at_room_temperature(at: Measured, temperature: Measured | None, setting: Setting) -> Measured:
+def _at_room_temperature(at: Measured, temperature: Measured | None, setting: Setting) -> Measured | None:
     if temperature is None:
-        return at.as_bound("at_least")
+        return at.opened_up()
     if COMPARABLE_TEMPERATURE_C[0] <= temperature.value <= COMPARABLE_TEMPERATURE_C[1]:
         return at.with_component(setting.own("temperature"), lfp_temperature_component(at.value, temperature.value))
     # Colder than that it delivered less than it would have at 25 °C; hotter, nothing is known.
-    return at.as_bound("at_least")
+    return at.opened_up()
 
 
 def _comparable_lead_acid(

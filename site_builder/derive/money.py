@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 
 from site_builder.catalogue_records import Price, Rates
 from site_builder.derive.results import Priced
-from site_builder.measured import Bound, Measured, through, weakest_basis
+from site_builder.measured import Bound, Measured, bounded, rectangular, weakest_basis
 from site_builder.records import CycleClaim
+from site_builder.values import Stated
 
 FRESH_FOR = dt.timedelta(days=365)
 NO_INTEREST = 1e-12
@@ -30,6 +31,8 @@ def newest_price(prices: Iterable[Price], rates: Rates, as_of: dt.date) -> Price
     worth, rate_date = _worth(newest, rates) or (1.0, None)
     return Priced(
         amount=newest.amount.best * worth,
+        known=_known(newest.amount, worth, newest.unit, rates.currency),
+        tag=newest.amount,
         currency=rates.currency,
         original=newest.amount.best,
         original_currency=newest.currency,
@@ -39,6 +42,15 @@ def newest_price(prices: Iterable[Price], rates: Rates, as_of: dt.date) -> Price
         seller=newest.seller,
         stale=as_of - newest.date > FRESH_FOR,
     )
+
+
+def _known(amount: Stated, worth: float, unit: str, currency: str) -> Measured:
+    """The amount with the limits or the open side that its writer gave it; a plain one counts as exact."""
+    half = amount.half_width * worth
+    components = {f"stated:{unit}/price": rectangular(half)} if 0 < half < math.inf else {}
+    bounds: Mapping[str, Bound] = {"over": "at_least", "under": "at_most"}
+    bound = bounds.get(amount.form, "exact")
+    return Measured(value=amount.best * worth, unit=currency, components=components, bound=bound)
 
 
 def _worth(price: Price, rates: Rates) -> tuple[float, str | None] | None:
@@ -51,27 +63,18 @@ def _worth(price: Price, rates: Rates) -> tuple[float, str | None] | None:
     return None if chosen is None else (chosen.worth.best, chosen.date.isoformat())
 
 
-def price_per_kwh(price: Priced, energy_wh: Measured) -> Measured:
+def price_per_kwh(price: Priced, energy_wh: Measured) -> Measured | None:
     """Price divided by the energy the unit holds. [currency/kWh]
 
-    An energy that is "at least" makes the price "at most"; one between two limits makes it lie between two.
+    An energy that is "at least" makes the price "at most"; one between two limits makes it lie between two. None where
+    neither side is known.
     """
-    return _per_energy(price.amount * 1000, energy_wh, f"{price.currency}/kWh")
+    return _per_energy(price, 1000.0, energy_wh)
 
 
-def _per_energy(amount: float, energy_wh: Measured, unit: str) -> Measured:
-    result = through(lambda e: amount / e, energy_wh, unit=unit)
-    if energy_wh.bound == "between" and energy_wh.low and energy_wh.high:
-        return replace(result, bound="between", low=amount / energy_wh.high, high=amount / energy_wh.low)
-    return result.as_bound(_TURNED[energy_wh.bound])
-
-
-_TURNED: Mapping[Bound, Bound] = {
-    "exact": "exact",
-    "at_least": "at_most",
-    "at_most": "at_least",
-    "between": "at_least",  # between nothing and something: the price has no upper end
-}
+def _per_energy(price: Priced, factor: float, energy_wh: Measured) -> Measured | None:
+    unit = f"{price.currency}/kWh"
+    return bounded(lambda p, e: p * factor / e, price.known, energy_wh, unit=unit, rises=(True, False))
 
 
 def capital_recovery_factor(rate: float, years: float) -> float:
@@ -99,7 +102,7 @@ class Use:
     longest_years: float = 15.0
 
 
-def life_price_per_kwh(price: Priced, energy_wh: Measured, claim: CycleClaim, use: Use = Use()) -> Measured:
+def life_price_per_kwh(price: Priced, energy_wh: Measured, claim: CycleClaim, use: Use = Use()) -> Measured | None:
     """Price per kWh over its life, if the maker's claim of cycles holds: a claim, and said so. [currency/kWh]
 
     price·CRF(r, n)/(yearly energy), n = min(claimed cycles/yearly cycles, 15 years), mean energy of a cycle
@@ -109,7 +112,7 @@ def life_price_per_kwh(price: Priced, energy_wh: Measured, claim: CycleClaim, us
     depth = claim.depth.best if claim.depth else 1.0
     left = claim.to.best if claim.to else 0.8
     mean_share = (1 + left) / 2 * depth
-    yearly = price.amount * capital_recovery_factor(use.discount_rate, years)
     per_year_kwh = use.cycles_per_year * mean_share / 1000
-    result = _per_energy(yearly / per_year_kwh, energy_wh, f"{price.currency}/kWh")
-    return replace(result, basis=weakest_basis(result.basis, "projected"))
+    factor = capital_recovery_factor(use.discount_rate, years) / per_year_kwh
+    result = _per_energy(price, factor, energy_wh)
+    return None if result is None else replace(result, basis=weakest_basis(result.basis, "projected"))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from site_builder.measured import Measured
 from site_builder.problems import Severity
 from site_builder.series import Array
+from site_builder.values import Stated
 
 if TYPE_CHECKING:
     from site_builder.derive.answers import Known
@@ -176,9 +177,14 @@ class UnitResult:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Priced:
-    """The newest price of a unit, in the catalogue's currency, with the row it comes from."""
+    """The newest price of a unit, in the catalogue's currency, with the row it comes from.
+
+    `known` is the amount with what its writer left open ("about 300", "280 to 320"), `tag` how it was written.
+    """
 
     amount: float
+    known: Measured
+    tag: Stated
     currency: str
     original: float
     original_currency: str

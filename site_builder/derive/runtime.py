@@ -181,7 +181,7 @@ def at_warmth(energy: Measured, supply: Supply, warmth_c: float | None) -> Measu
     away_k = max(abs(warmth_c - one) for one in tested)
     limit = rectangular(LFP_PER_10_K * away_k / 10 * energy.value)
     steady = all(COMPARABLE_TEMPERATURE_C[0] <= one <= COMPARABLE_TEMPERATURE_C[1] for one in tested)
-    known = energy if steady else energy.as_bound("at_least")
+    known = energy if steady else energy.as_bound("at_least")  # a supply has no upper end
     return known.with_component(f"temperature:{supply.unit}", limit)
 
 
@@ -190,8 +190,7 @@ def _above_cut_off(energy: Measured, supply: Supply, chain: Chain | None) -> Mea
     if chain is None or chain.cut_off_v is None or supply.curve is None:
         return energy
     share = share_above(supply.curve, chain.cut_off_v)
-    components = {name: one.scaled(share) for name, one in energy.components.items()}
-    return replace(energy, value=energy.value * share, components=components)
+    return energy.scaled(share)
 
 
 def share_above(curve: tuple[Array, Array], cut_off_v: float) -> float:

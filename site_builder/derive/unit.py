@@ -248,10 +248,10 @@ def _sources(
 def _money(file: ResultsFile, price: Priced | None, energy: Measured | None) -> dict[str, Measured]:
     if price is None or energy is None or energy.value <= 0:
         return {}
-    metrics = {"price_per_kwh": price_per_kwh(price, energy)}
-    if file.label.cycles is not None and file.label.cycles.count > 0:
-        metrics["life_price_per_kwh"] = life_price_per_kwh(price, energy, file.label.cycles)
-    return metrics
+    found = {"price_per_kwh": price_per_kwh(price, energy)}
+    if file.label.cycles is not None:
+        found["life_price_per_kwh"] = life_price_per_kwh(price, energy, file.label.cycles)
+    return {name: one for name, one in found.items() if one is not None}
 
 
 def _power_at_end(metrics: Mapping[str, Measured], label: Label) -> dict[str, Measured]:
@@ -307,6 +307,8 @@ def _supply(file: ResultsFile, tests: Mapping[str, OneResult], headline: str | N
     energy, rate, volts = metrics.get("delivered_wh"), metrics.get("rate_it"), metrics.get("mean_voltage_v")
     warmth = metrics.get("temperature_c")
     if energy is None or energy.basis in {"as_read", "reported"} or rate is None or rate.bound == "between":
+        return None
+    if energy.bound != "exact" and (energy := energy.opened_up()) is None:  # hours are never promised by an upper end
         return None
     mean_v = volts.value if volts is not None else file.label.nominal_v.best
     return Supply(

@@ -17,8 +17,9 @@ from site_builder.pages.grade_words import place_span, points, scored
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.switched import heading
 from site_builder.pages.table_views import Bar, SortCell, SortColumn
-from site_builder.pages.text import NOT_TESTED, converted_money, day, duration, money, quantity
+from site_builder.pages.text import NOT_TESTED, day, duration, quantity
 from site_builder.pages.views import Words
+from site_builder.pages.words import own_money
 
 TRACK = 1.15  # the full length of the bar of what was delivered, as a multiple of the label
 PER_KWH = "price_per_kwh"
@@ -202,9 +203,7 @@ def _price(unit: DerivedUnit) -> SortCell:
     if price is None:
         return missing("not known")
     stale = Markup('<span class="u"> old</span>') if price.stale else ""
-    own = price.currency == price.original_currency
-    words = money(price.amount, price.currency) if own else converted_money(price.amount, price.currency)
-    return SortCell(words=sentence("{}{}", words.bare, stale), value=round(price.amount, 2))
+    return SortCell(words=sentence("{}{}", own_money(price).bare, stale), value=round(price.amount, 2))
 
 
 def _price_date(unit: DerivedUnit) -> SortCell:

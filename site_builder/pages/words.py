@@ -11,7 +11,7 @@ from site_builder.derive.results import OneResult, Priced
 from site_builder.measured import Measured
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.switched import held
-from site_builder.pages.text import Shown, converted_money, listed, money, quantity, significant
+from site_builder.pages.text import Shown, converted_money, listed, money, quantity, significant, stated
 from site_builder.records import ResultsFile
 
 SHARES_OF_CAPACITY = {1.0: "its whole capacity", 1 / 2: "half of its capacity", 1 / 3: "a third of its capacity",
@@ -91,7 +91,23 @@ def projected(result: OneResult) -> Markup | None:
 
 def price_words(price: Priced) -> Markup:
     """The price, in the currency of the tag too where that is another."""
-    if price.currency == price.original_currency:
-        return sentence("{}", money(price.amount, price.currency))
-    tag = money(price.original, price.original_currency)
-    return sentence("{} ({})", converted_money(price.amount, price.currency), tag)
+    return sentence("{}", own_money(price)) if _is_own(price) else sentence("{} ({})", own_money(price), _tag(price))
+
+
+def own_money(price: Priced) -> Shown:
+    """The price in the catalogue's currency; "about" where it was brought there by a rate, as written where not."""
+    if _is_own(price):
+        return _tag(price)
+    plain = price.known.bound == "exact"
+    return converted_money(price.amount, price.currency) if plain else quantity(price.known)
+
+
+def _is_own(price: Priced) -> bool:
+    return price.currency == price.original_currency
+
+
+def _tag(price: Priced) -> Shown:
+    """As it was written: "289 €", "about 300 €", "280 to 320 €"."""
+    if price.tag.form == "plain":
+        return money(price.original, price.original_currency)
+    return stated(price.tag, price.original_currency)

@@ -194,6 +194,8 @@ def price_entry(unit: DerivedUnit) -> dict[str, Any] | None:
     if price is None:
         return None
     recorded = {"amount": price.original, "currency": price.original_currency, "rate_date": price.rate_date}
+    if price.tag.form != "plain":
+        recorded["written"] = price.tag.text
     here = {"amount": round(price.amount, 2), "currency": price.currency, "date": price.date, "kind": price.kind}
     return here | {"seller": price.seller, "stale": price.stale, "recorded": recorded}
 

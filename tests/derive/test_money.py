@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from site_builder.catalogue_records import Price, Rates
 from site_builder.derive.money import Use, capital_recovery_factor, life_price_per_kwh, newest_price, price_per_kwh
 from site_builder.derive.results import Priced
-from site_builder.measured import Bound, Component, Measured
+from site_builder.measured import Bound, Component, Measured, exact
 from site_builder.records import CycleClaim
+from tests.known import known
 
 RATES = Rates.model_validate(
     {
@@ -27,7 +28,7 @@ RATES = Rates.model_validate(
 TODAY = dt.date(2026, 12, 31)
 
 
-def price(date: str, amount: float, kind: str = "listed", currency: str = "EUR") -> Price:
+def price(date: str, amount: float | str, kind: str = "listed", currency: str = "EUR") -> Price:
     row = {"date": date, "unit": "tarn-t90", "amount": amount, "currency": currency, "kind": kind, "seller": "shop"}
     return Price.model_validate(row)
 
@@ -83,7 +84,7 @@ def test_a_price_goes_stale_after_a_year(date: str, stale: bool) -> None:
 def test_price_per_kwh(bound: Bound, turned: Bound) -> None:
     """500 for 1.25 kWh are 400 for one; "at least" so much energy makes it "at most" so dear."""
     energy = Measured(value=1250, unit="Wh", components={"gain": Component(12.5)}, bound=bound)
-    one = price_per_kwh(newest(price("2026-05-01", 500)), energy)
+    one = known(price_per_kwh(newest(price("2026-05-01", 500)), energy))
     assert one.value == pytest.approx(400)
     assert (one.unit, one.bound) == ("EUR/kWh", turned)
     assert one.components["gain"].u == pytest.approx(-4)
@@ -95,17 +96,37 @@ def energy(bound: Bound = "exact", low: float | None = None, high: float | None 
 
 def test_an_energy_between_two_limits_makes_the_price_lie_between_two() -> None:
     """500 for 1.0 to 1.6 kWh: 312.50 to 500 for one."""
-    one = price_per_kwh(newest(price("2026-05-01", 500)), energy("between", low=1000, high=1600))
+    one = known(price_per_kwh(newest(price("2026-05-01", 500)), energy("between", low=1000, high=1600)))
     assert one.bound == "between"
     assert (one.low, one.high) == pytest.approx((312.5, 500))
-    nothing = price_per_kwh(newest(price("2026-05-01", 500)), energy("between", low=0, high=1600))
+    nothing = known(price_per_kwh(newest(price("2026-05-01", 500)), energy("between", low=0, high=1600)))
     assert nothing.bound == "at_least"
+
+
+@pytest.mark.parametrize(
+    ("amount", "bound", "value", "spread"),
+    [
+        ("about 300", "exact", 240, 40),  # half a hundred either way, in 1.25 kWh
+        ("280 to 320", "exact", 240, 16),
+        ("under 300", "at_most", 240, 0),
+        ("over 300", "at_least", 240, 0),
+    ],
+)
+def test_a_price_keeps_what_its_writer_left_open(amount: str, bound: Bound, value: float, spread: float) -> None:
+    one = known(price_per_kwh(newest(price("2026-05-01", amount)), exact(1250, "Wh")))
+    assert one.bound == bound
+    assert one.value == pytest.approx(value)
+    assert sum(part.limit or 0 for part in one.components.values()) == pytest.approx(spread)
+    dearer = price_per_kwh(newest(price("2026-05-01", amount)), energy("at_least"))
+    assert (dearer is None) == (bound == "at_least"), "a price from below and energy from below: nothing is known"
 
 
 # --- over a life -----------------------------------------------------------------------------------------------------
 def life(use: Use | None = None, bound: Bound = "exact", **claim: Any) -> Measured:
     stated = CycleClaim.model_validate({"count": 1500, "depth": 1, "to": 0.8} | claim)
-    return life_price_per_kwh(newest(price("2026-05-01", 500)), energy(bound), stated, use or Use(discount_rate=0.0))
+    return known(
+        life_price_per_kwh(newest(price("2026-05-01", 500)), energy(bound), stated, use or Use(discount_rate=0.0))
+    )
 
 
 def test_a_claimed_life_spreads_the_price_over_its_cycles() -> None:

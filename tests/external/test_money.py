@@ -13,11 +13,15 @@ from site_builder.derive.money import Use, capital_recovery_factor, life_price_p
 from site_builder.derive.results import Priced
 from site_builder.measured import exact
 from site_builder.records import CycleClaim
+from site_builder.values import Stated
+from tests.known import known
 
 # Rate, years → factor, as in the interest tables of engineering economics textbooks.
 FACTORS = {(0.08, 15): 0.11683, (0.10, 10): 0.16275, (0.05, 10): 0.12950}
 PRICE = Priced(
     amount=500,
+    known=exact(500, "EUR"),
+    tag=Stated(500, 500, 500, "plain", 1.0, "500"),
     currency="EUR",
     original=500,
     original_currency="EUR",
@@ -53,17 +57,21 @@ CLAIM = CycleClaim.model_validate({"count": 2000, "depth": 1, "to": 0.8})
 
 def test_price_over_its_life_at_8_percent() -> None:
     """500 · 0.11683/(100 · 1.2 kWh) = 0.48679 a kWh over 15 years. Short, Packey and Holt's formula; arithmetic."""
-    found = life_price_per_kwh(PRICE, ENERGY, CLAIM, Use(cycles_per_year=100, discount_rate=0.08, longest_years=15))
+    found = known(
+        life_price_per_kwh(PRICE, ENERGY, CLAIM, Use(cycles_per_year=100, discount_rate=0.08, longest_years=15))
+    )
     assert found.value == pytest.approx(0.48679, abs=5e-6)
     assert (found.unit, found.basis) == ("EUR/kWh", "projected")
 
 
 def test_price_over_its_life_undiscounted() -> None:
     """500/(15 · 100 · 1.2 kWh) = 0.27778. Arithmetic."""
-    found = life_price_per_kwh(PRICE, ENERGY, CLAIM, Use(cycles_per_year=100, discount_rate=0.0, longest_years=15))
+    found = known(
+        life_price_per_kwh(PRICE, ENERGY, CLAIM, Use(cycles_per_year=100, discount_rate=0.0, longest_years=15))
+    )
     assert found.value == pytest.approx(0.27778, abs=5e-6)
 
 
 def test_price_per_kwh_it_holds() -> None:
     """500 for 1.25 kWh: 400 a kWh. Arithmetic."""
-    assert price_per_kwh(PRICE, exact(1250, "Wh")).value == pytest.approx(400)
+    assert known(price_per_kwh(PRICE, exact(1250, "Wh"))).value == pytest.approx(400)
