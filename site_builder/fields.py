@@ -43,6 +43,8 @@ PositiveFraction = Annotated[Stated, In("1", 0.001, 1, 'a fraction is written "8
 SignedFraction = Annotated[Stated, In("1", -1, 1, 'a fraction is written "0.5 %" or 0.005')]
 Multiple = Annotated[Stated, In("", 0, 1_000_000_000)]
 Count = Annotated[int, Field(strict=True, ge=0, le=1_000_000)]
+Cycles = Annotated[Stated, In("", 0, 1_000_000)]
+PositiveCycles = Annotated[Stated, In("", 1, 1_000_000)]
 PositiveMultiple = Annotated[Stated, In("", 1e-9, 1_000_000_000)]
 PositiveCount = Annotated[int, Field(strict=True, ge=1, le=1_000_000)]
 YesNo = Annotated[bool, Field(strict=True)]

@@ -17,6 +17,7 @@ from site_builder.fields import (
     Amps,
     Celsius,
     Count,
+    Cycles,
     Date,
     Fraction,
     Kilograms,
@@ -24,7 +25,7 @@ from site_builder.fields import (
     LongText,
     Name,
     PositiveAmps,
-    PositiveCount,
+    PositiveCycles,
     PositiveFraction,
     PositiveHours,
     PositiveVolts,
@@ -65,7 +66,7 @@ class Sample(Record):
     keeps: Text | None = said("Who keeps it afterwards.")
     ties: Text | None = said("Ties between tester and maker or shop; 'none' where there are none.")
     made: Text | None = said("Date of manufacture, as on the case.")
-    cycles_before: Count | None = said("Cycles it had seen before the tests.")
+    cycles_before: Cycles | None = said("Cycles it had seen before the tests.")
     firmware: Text | None = said("BMS firmware as delivered.")
     serial: Text | None = said("Serial number, if it may be published.")
 
@@ -106,7 +107,7 @@ class Heater(Record):
 class CycleClaim(Record):
     """A claimed cycle life."""
 
-    count: PositiveCount = said("Number of cycles.", ...)
+    count: PositiveCycles = said("Number of cycles.", ...)
     depth: PositiveFraction | None = said("Depth of discharge of each cycle.")
     to: Fraction | None = said("Share of the capacity left at the end.")
 

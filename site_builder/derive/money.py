@@ -108,7 +108,7 @@ def life_price_per_kwh(price: Priced, energy_wh: Measured, claim: CycleClaim, us
     price·CRF(r, n)/(yearly energy), n = min(claimed cycles/yearly cycles, 15 years), mean energy of a cycle
     0.9 E × depth for a claim down to 80 %.
     """
-    years = min(claim.count / use.cycles_per_year, use.longest_years)
+    years = min(claim.count.best / use.cycles_per_year, use.longest_years)
     depth = claim.depth.best if claim.depth else 1.0
     left = claim.to.best if claim.to else 0.8
     mean_share = (1 + left) / 2 * depth

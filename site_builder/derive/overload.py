@@ -25,7 +25,7 @@ SOC_AT_LEAST = 0.5
 class Point:
     """One current and how long it was carried: as seen, and widened by what a repeat would differ by.
 
-    `left_out` says why a point is shown but not used.
+    `left_out` says why a point is shown but not used; `recorded` is the step as it was written down, where it was one.
     """
 
     test: str
@@ -38,6 +38,7 @@ class Point:
     load: tuple[str, ...] = ()
     left_out: str | None = None
     note: str | None = None
+    recorded: OverloadPoint | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -89,6 +90,7 @@ def _step(point: OverloadPoint, number: int, test: OverloadTest, setting: Settin
         stopped_by=point.by or ("bms" if tripped else None),
         left_out=left_out(point.rest_before_s.best if point.rest_before_s else None, _soc(point, test), test),
         note=point.note,
+        recorded=point,
     )
 
 

@@ -111,7 +111,7 @@ def _claims(unit: DerivedUnit) -> Iterator[Words]:
     if label.cycles:
         depth = sentence(" at {} depth", stated(label.cycles.depth, "1")) if label.cycles.depth else ""
         left = sentence(", down to {} of its capacity", stated(label.cycles.to, "1")) if label.cycles.to else ""
-        yield sentence("{} cycles{}{}; not tested.", label.cycles.count, depth, left)
+        yield sentence("{} cycles{}{}; not tested.", stated(label.cycles.count, ""), depth, left)
     if label.warranty_years:
         yield sentence("Warranty: {} years.", stated(label.warranty_years, "").value)
 

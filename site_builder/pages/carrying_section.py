@@ -17,7 +17,7 @@ from site_builder.derive.results import Carrying
 from site_builder.derived import DerivedUnit
 from site_builder.measured import NOT_KEPT, Measured
 from site_builder.pages import unit_questions
-from site_builder.pages.recorded import STOPPED_BY, anchor, came_back, tests_of, untested
+from site_builder.pages.recorded import STOPPED_BY, anchor, came_back, step_circumstances, tests_of, untested
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.samples import other_sample
 from site_builder.pages.text import Shown, listed, quantity, stated, stated_duration, time_span
@@ -139,8 +139,10 @@ def _brackets(carrying: Carrying) -> Table:
 def _step_row(point: Point) -> tuple[Cell, ...]:
     stopped = STOPPED_BY.get(point.stopped_by or "", "")
     words = f"{stopped} cut it off" if point.tripped else f"carried; {stopped} stopped it" if stopped else "carried"
-    notes = [note for note in (f"{point.left_out}: shown, not used" if point.left_out else None, point.note) if note]
-    happened = sentence("{} ({}){}", words, anchor(point.test), f"; {'; '.join(notes)}" if notes else "")
+    notes = [sentence("{}: shown, not used", point.left_out)] if point.left_out else []
+    notes += step_circumstances(point.recorded) if point.recorded else []
+    notes += [sentence("{}", point.note)] if point.note else []
+    happened = Markup("; ").join([sentence("{} ({})", words, anchor(point.test)), *notes])
     return Cell(words=quantity(point.current)), Cell(words=time_span(*point.seen_s)), Cell(words=happened)
 
 

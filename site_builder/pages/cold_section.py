@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -70,6 +70,7 @@ def cold_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:
     if heater := unit.record.label.heater:
         limits = [("on below", heater.on_below_c), ("off above", heater.off_above_c)]
         said = [sentence("{} {}", words, stated(value, "°C")) for words, value in limits if value is not None]
+        said += [sentence("of {}", stated(heater.power_w, "W"))] if heater.power_w else []
         says.append(sentence("Its label claims a heater{}{}.", ": " if said else "", Markup(" and ").join(said)))
     rows = tuple(row for name in tests for row in metric_rows(unit, name, COLD))
     return Section(
@@ -168,24 +169,21 @@ def _marks(picture: ColdPicture) -> str:
 
 def _curve_table(picture: ColdPicture, test: str) -> Table:
     """Temperatures and the currents at those times, and what happened."""
-    time_s, temperature = picture.temperatures
-    chosen = sorted({round(step * (len(time_s) - 1) / (TABLE_STEPS - 1)) for step in range(TABLE_STEPS)})
+    time_s, _ = picture.temperatures
+    times = {float(time_s[round(step * (len(time_s) - 1) / (TABLE_STEPS - 1))]) for step in range(TABLE_STEPS)}
+    if picture.by_hand:
+        times |= {float(at) for read, _ in picture.currents.values() for at in read}
     told = [at for at, _ in picture.moments]
-    apart = float(time_s[-1]) / (3 * TABLE_STEPS)
-    rows = [
-        (float(time_s[i]), float(temperature[i]), "")
-        for i in chosen
-        if not any(abs(float(time_s[i]) - at) < apart for at in told)
-    ]
-    happened = [(at, float(np.interp(at, time_s, temperature)), words) for at, words in picture.moments]
+    apart = 0.0 if picture.by_hand else float(time_s[-1]) / (3 * TABLE_STEPS)
+    rows = [(at, "") for at in times if not any(abs(at - moment) <= apart for moment in told)]
     cells = tuple(
         (
             Cell(words=f"{significant(at / 60)}{THIN}min"),
-            Cell(words=_degrees(warm)),
-            *(_current_at(at, series) for series in picture.currents.values()),
+            _seen_at(at, picture.temperatures, picture, _degrees),
+            *(_seen_at(at, series, picture, _amps) for series in picture.currents.values()),
             Cell(words=words),
         )
-        for at, warm, words in sorted([*rows, *happened])
+        for at, words in sorted([*rows, *picture.moments])
     )
     names = [f"Current {words}" for words in picture.currents]
     headings = columns("After", "Battery", *names, "What happened", text={"What happened"})
@@ -205,5 +203,14 @@ def _limits(picture: ColdPicture) -> Markup:
     return sentence("; {}", Markup(listed(words))) if words else Markup("")  # noqa: S704  # sentences are markup
 
 
-def _current_at(at: float, series: tuple[Array, Array]) -> Cell:
-    return Cell(words=f"{significant(float(np.interp(at, *series)), digits=2)}{THIN}A")
+def _seen_at(at: float, series: tuple[Array, Array], picture: ColdPicture, shown: Callable[[float], Shown]) -> Cell:
+    """What the series shows then; between readings by hand nobody saw anything."""
+    times, values = series
+    if not picture.by_hand:
+        return Cell(words=shown(float(np.interp(at, times, values))))
+    read = np.flatnonzero(times == at)
+    return Cell(words=shown(float(values[read[0]]))) if len(read) else Cell()
+
+
+def _amps(current: float) -> Shown:
+    return Shown(significant(current, digits=2), unit="A")

@@ -71,9 +71,8 @@ def after_the(title: str) -> str:
 def obtained(sample: Sample, name: str) -> Markup:
     """How one sample was obtained; `name` where there are several."""
     which = sentence("Sample {}: ", name) if name else ""
-    from_ = sentence(" from {}", sample.from_) if sample.from_ and sample.obtained in {"borrowed", "given"} else ""
-    if sample.from_ and sample.obtained == "bought":
-        from_ = sentence(" from {}", sample.from_)
+    has_giver = sample.obtained in {"bought", "borrowed", "given"}
+    from_ = sentence(" from {}" if has_giver else " ({})", sample.from_) if sample.from_ else ""
     asked = sentence(", {} asked for", sample.asked_for) if sample.asked_for else ""
     how = sample.obtained if name else sample.obtained.capitalize()
     return sentence("{}{}{}{}", which, how, from_, asked)

@@ -8,8 +8,9 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
-from site_builder.bench_tests import InVideo, OneTest
+from site_builder.bench_tests import CapacityTest, InVideo, OneTest
 from site_builder.catalogue_records import Bench, Calibration, Change
+from site_builder.derive.capacity import started_full
 from site_builder.derive.cold_charge import SAFETY
 from site_builder.derive.headline import date_of
 from site_builder.derive.reported import is_reported
@@ -18,7 +19,7 @@ from site_builder.measured import NOT_KEPT
 from site_builder.pages.capacity_section import date_cell
 from site_builder.pages.disclosure import after_the, obtained, offers_words
 from site_builder.pages.history_words import corrected_since, dated_entry, touches
-from site_builder.pages.recorded import circumstances, limits_of, spoken
+from site_builder.pages.recorded import anchor, circumstances, limits_of, spoken
 from site_builder.pages.safe_text import safe, sentence
 from site_builder.pages.text import day, listed, number, quantity, stated
 from site_builder.pages.video_words import seconds_words, video_link
@@ -54,6 +55,13 @@ def boxes(unit: DerivedUnit) -> tuple[Box, ...]:
         said.append(Box(word="Safety", says=_charges_frozen(unit)))
     if record.tests and all(is_reported(test) for test in record.tests.values()):
         said.append(Box(word="Reported", says=ALL_REPORTED))
+    if not any(entry.what == "died" for entry in record.history):
+        ended = {name: test for name, test in record.tests.items() if isinstance(test, CapacityTest)}
+        said += [
+            Box(word="Died", says=sentence("It died before the end of {}.", anchor(name)))
+            for name, test in ended.items()
+            if test.ended_by == "died"
+        ]
     words = {"died": "Died", "disputed": "Disputed"}
     for entry in record.history:
         if entry.what in words:
@@ -128,7 +136,9 @@ def _tests_table(unit: DerivedUnit) -> Table:
 
 
 def _test_row(unit: DerivedUnit, name: str, test: OneTest) -> tuple[Cell, ...]:
-    kind = Markup(", ").join([Markup(KINDS[test.kind]), *circumstances(test)])  # noqa: S704  # our own words
+    part = isinstance(test, CapacityTest) and not started_full(test)
+    of_kind = Markup("a discharge of what charge there was" if part else KINDS[test.kind])  # noqa: S704  # fixed words
+    kind = Markup(", ").join([of_kind, *circumstances(test)])
     words = sentence("{}. {}", kind, test.note) if test.note else kind
     what = sentence('<span id="test-{}">{}</span> <span class="u">{}</span>', Markup(name), spoken(name), words)  # noqa: S704  # a checked name
     log = unit.logs.get(name)
@@ -212,7 +222,7 @@ def _sample_words(name: str, sample: Sample, several: bool) -> Markup:
         ("; it stays with", sample.keeps),
         ("; ties to maker or shop:", sample.ties),
         ("; made", sample.made),
-        ("; cycles before the tests:", sample.cycles_before),
+        ("; cycles before the tests:", sample.cycles_before and stated(sample.cycles_before, "")),
         ("; firmware", sample.firmware),
         ("; serial number", sample.serial),
     ]

@@ -5,12 +5,24 @@ Nothing here is derived; an estimate says that it is one.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TypeVar
 
 from markupsafe import Markup
 
-from site_builder.bench_tests import AnyTest, Before, CameBack, ColdReading, Guess, LoadRun, StandbyTest
+from site_builder.bench_tests import (
+    AnyTest,
+    Before,
+    CameBack,
+    CapacityTest,
+    ChargeTest,
+    ColdReading,
+    Guess,
+    LoadRun,
+    OverloadPoint,
+    OverloadTest,
+    StandbyTest,
+)
 from site_builder.catalogue_records import Instrument, Load
 from site_builder.derived import DerivedUnit
 from site_builder.measured import NOT_KEPT
@@ -64,25 +76,72 @@ def came_back(how: CameBack | None) -> Markup:
 
 
 def circumstances(test: AnyTest) -> list[Markup]:
-    """How the battery came to the test, its firmware there, and its voltages at both ends of standing idle.
+    """What was written down around a test: how the battery came to it, where it was read, how it came back.
 
-    "filled at 14.4 V until 5 A", "rested 1 h", "firmware 2.3", "13.35 V at the start".
+    "filled at 14.4 V until 5 A", "rested 1 h", "2 in parallel", "firmware 2.3", "13.35 V at the start".
     """
+    return [sentence(words, value) for words, value in (*_before(test), *_around(test)) if value is not None]
+
+
+def step_circumstances(step: OverloadPoint) -> list[Markup]:
+    """The same of one step of an overload test."""
+    facts = (
+        ("after {} of rest", step.rest_before_s and stated_duration(step.rest_before_s)),
+        ("charge {}", step.soc and stated(step.soc, "1")),
+        ("battery at {}", step.battery_c and stated(step.battery_c, "°C")),
+    )
+    return [sentence(words, value) for words, value in facts if value is not None]
+
+
+_Facts = Iterator[tuple[str, object]]
+
+
+def _before(test: AnyTest) -> _Facts:
     before = test.before or Before()
     at = sentence(" at {}", stated(before.charged_to_v, "V")) if before.charged_to_v else ""
     until = sentence(" until {}", stated(before.tail_a, "A")) if before.tail_a else ""
-    facts: list[tuple[str, object]] = [
-        ("filled{}", sentence("{}{}", at, until) if at or until else None),
-        ("rested {}", before.rest_h and stated(before.rest_h, "h")),
-        ("{} at the test's temperature", before.soak_h and stated(before.soak_h, "h")),
-        ("at {} charge", before.soc and stated(before.soc, "1")),
-        ("{}", before.note),
-        ("firmware {}", test.firmware),
-    ]
-    if isinstance(test, StandbyTest):
-        ends = ((test.voltage_start_v, "{} at the start"), (test.voltage_end_v, "{} at the end"))
-        facts += [(words, volts and stated(volts, "V")) for volts, words in ends]
-    return [sentence(words, value) for words, value in facts if value is not None]
+    yield "filled{}", sentence("{}{}", at, until) if at or until else None
+    yield "rested {}", before.rest_h and stated(before.rest_h, "h")
+    yield "{} at the test's temperature", before.soak_h and stated(before.soak_h, "h")
+    soc = before.soc or getattr(test, "soc", None)
+    yield "charge {}", stated(soc, "1") if isinstance(soc, Stated) else None
+    yield "{}", before.note
+
+
+def _around(test: AnyTest) -> _Facts:
+    yield "in air of {}", test.ambient_c and stated(test.ambient_c, "°C")
+    yield "firmware {}", test.firmware
+    if test.arrangement and test.arrangement.parallel > 1:
+        yield "{} in parallel", test.arrangement.parallel
+    if test.arrangement and test.arrangement.series > 1:
+        yield "{} in series", test.arrangement.series
+    if test.zero:
+        read = [stated(one, "A") for one in (test.zero.before_a, test.zero.after_a) if one]
+        yield "zero read as {}", Markup(" and ").join(sentence("{}", one) for one in read)
+    if test.sense:
+        lead = test.sense.resistance_milliohm
+        behind = sentence(", behind {}", stated(lead, "mohm")) if lead else ""
+        yield "voltage read at the {}", sentence("{}{}", test.sense.at, behind)
+    yield from _of_its_kind(test)
+
+
+def _of_its_kind(test: AnyTest) -> _Facts:
+    match test:
+        case CapacityTest():
+            yield "{} just before the end", test.end_v and stated(test.end_v, "V")
+            yield "{}", came_back(test.came_back).removeprefix(" and ") or None
+        case OverloadTest():
+            yield "{}", came_back(test.came_back).removeprefix(" and ") or None
+        case LoadRun():
+            yield "peak {}", test.peak_a and stated(test.peak_a, "A")
+            yield "on for {} of the time", test.duty and stated(test.duty, "1")
+        case ChargeTest() if test.charger:
+            charger = ((test.charger.set_v, "V"), (test.charger.set_a, "A"))
+            settings = [sentence("{}", stated(value, unit)) for value, unit in charger if value]
+            yield "charger set to {}", Markup(" and ").join(settings) or None
+        case StandbyTest():
+            yield "{} at the start", test.voltage_start_v and stated(test.voltage_start_v, "V")
+            yield "{} at the end", test.voltage_end_v and stated(test.voltage_end_v, "V")
 
 
 def load_run(run: LoadRun, loads: Mapping[str, Load]) -> Markup:
@@ -132,7 +191,7 @@ def cold_readings(readings: Sequence[ColdReading]) -> Table:
     filled = {name for name in _COLD if any(getattr(one, name) is not None for one in readings)}
     shown = [name for name in _COLD if name in filled]
     rows = tuple(tuple(_cold_cell(one, name) for name in shown) for one in readings)
-    return Table(columns=columns(*(_COLD[name][0] for name in shown), text={"Note"}), rows=rows)
+    return Table(columns=columns(*(_COLD[name][0] for name in shown), text={"Taken at", "Read on", "Note"}), rows=rows)
 
 
 _COLD = {
@@ -143,6 +202,8 @@ _COLD = {
     "cell_current_a": ("Into the cells", "A"),
     "charge": ("Charge", ""),
     "heater": ("Heater", ""),
+    "where": ("Taken at", ""),
+    "read_on": ("Read on", ""),
     "note": ("Note", ""),
 }
 
@@ -155,6 +216,8 @@ def _cold_cell(one: ColdReading, name: str) -> Cell:
         return Cell(words=stated(value, _COLD[name][1]))
     if isinstance(value, bool):
         return Cell(words="on" if value else "off")
+    if name == "read_on":
+        return Cell(words=spoken(value))
     return Cell(words=value if isinstance(value, str) else value.text)
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from site_builder.bench_tests import BuildTest
 from site_builder.derive.build_quality import build, claimed_mass_kg, claimed_volume_l, energy_per
-from site_builder.measured import Component, Measured
+from site_builder.measured import Bound, Component, Measured
 from site_builder.records import Label
 from tests.logs_by_hand import bench, setting
 
@@ -62,3 +62,35 @@ def test_energy_per_mass() -> None:
     assert each is not None
     assert (each.value, each.unit, each.bound) == (125, "Wh/kg", "at_least")
     assert each.u == pytest.approx(125 * (0.01**2 + 0.01**2) ** 0.5)
+
+
+@pytest.mark.parametrize(
+    ("mass", "energy", "bound", "each"),
+    [
+        ("over 12", "exact", "at_most", 1250 / 12),
+        ("under 12", "exact", "at_least", 1250 / 12),
+        ("over 12", "at_least", None, None),
+        ("under 12", "at_least", "at_least", 1250 / 12),
+        ("10 to 12.5", "at_least", "at_least", 1250 / 11.25),
+    ],
+)
+def test_bounds_of_mass_and_energy_meet(mass: str, energy: Bound, bound: str | None, each: float | None) -> None:
+    weighed = build(BuildTest.model_validate({"kind": "build", "mass_kg": mass}), setting(None)).metrics["mass_kg"]
+    found = energy_per(Measured(value=1250, unit="Wh", bound=energy), weighed, "Wh/kg")
+    assert (found and found.bound) == bound
+    assert (found and found.value) == (each and pytest.approx(each))
+
+
+def test_an_open_side_leaves_the_volume_open() -> None:
+    """310 × 170 × 210 mm at most: 11.067 L at most."""
+    size = {"length": "under 310", "width": 170, "height": 210}
+    volume = build(BuildTest.model_validate({"kind": "build", "size_mm": size}), setting(None)).metrics["volume_l"]
+    assert volume.bound == "at_most"
+    assert volume.value == pytest.approx(11.067)
+
+
+def test_a_reading_without_an_instrument_has_no_limits_beside_a_claim_either() -> None:
+    read = Measured(value=1250, unit="Wh", basis="as_read", components={"stated:a": Component(30.0, limit=50)})
+    found = energy_per(read, Measured(value=10, unit="kg", basis="claimed"), "Wh/kg")
+    assert found is not None
+    assert found.expanded is None

@@ -112,7 +112,7 @@ def test_headings_and_anchors_are_those_that_other_pages_link_to(demo_pages: dic
         ("ferngate-f90", "Discharging: −20 °C to 60 °C, down to 10 V."),
         ("ferngate-f90", "Charging: from 0 °C on, at 14.4 V, up to 45 A."),
         ("ferngate-f90", "Together: up to 4 in series, up to 4 in parallel."),
-        ("kelderby-k280", "rested 12 h, firmware 2.3"),
+        ("kelderby-k280", "in air of 20 °C, firmware 2.3"),
         ("quern-12-100", "Ran the travel kettle for 8.0 ± 0.5 min (not to the end); tripped with the paint compressor"),
         (
             "quern-12-100",
@@ -313,11 +313,26 @@ def test_a_title_with_an_article_of_its_own_gets_no_second_one(project: Project)
 @pytest.mark.parametrize(
     ("of", "recorded", "says"),
     [
-        ("test", "before: {soak_h: 14, soc: about 0.5}", ", 14 h at the test's temperature, at about 50 % charge"),
+        ("test", "before: {soak_h: 14, soc: about 0.5}", ", 14 h at the test's temperature, charge about 50 %"),
         ("test", "before: {tail_a: 4, note: moved by van}", ", filled until 4 A, moved by van"),
         ("test", "voltage_start_v: 13.35, voltage_end_v: 13.32", ", 13.35 V at the start, 13.32 V at the end"),
         ("test", "voltage_end_v: over 13", ", at least 13 V at the end"),
         ("test", 'started: "2026-05-20 8:00"', "20 May 2026"),
+        ("capacity", "arrangement: {parallel: 2}, ambient_c: 20", ", in air of 20 °C, 2 in parallel"),
+        ("capacity", "sense: {at: shunt, resistance_milliohm: 4}", ", voltage read at the shunt, behind 4 mΩ"),
+        ("capacity", "zero: {before_a: 0.02, after_a: 0.01}", ", zero read as 0.02 A and 0.01 A"),
+        ("capacity", "end_v: 10.4, came_back: {how: after charging}", ", 10.4 V just before the end, came back after"),
+        ("capacity", 'before: {soc: "50 %"}', "a discharge of what charge there was, charge 50 %"),
+        ("capacity", "ended_by: died", "Died. It died before the end of more."),
+        ("load_run, load: kettle, outcome: ran", 'duty: "30 %", peak_a: 90', ", peak 90 A, on for 30 % of the time"),
+        ("charge", "charger: {set_v: 14.4, set_a: 20}", ", charger set to 14.4 V and 20 A"),
+        (
+            "overload",
+            "points: [{current_a: 99, duration_s: 5, held: true, rest_before_s: 15 min, soc: 80 %, battery_c: 22}]",
+            "; after 15 min of rest; charge 80 %; battery at 22 °C",
+        ),
+        ("label", "heater: {on_below_c: 5, power_w: 60}", "a heater: on below 5 °C and of 60 W"),
+        ("label", "cycles: {count: over 4000}", "at least 4 000 cycles; not tested."),
         ("label", "discharge: {min_c: -20}", "Discharging: from −20 °C on."),
         ("label", "charge: {max_c: 45, max_a: 50}", "Charging: up to 45 °C, up to 50 A."),
         ("label", "in_series: 1, in_parallel: 2", "Together: none in series, up to 2 in parallel."),
@@ -327,9 +342,28 @@ def test_what_was_recorded_beside_the_results_is_said(project: Project, of: str,
     if of == "label":
         project.change("capacity_ah: 90}", f"capacity_ah: 90, {recorded}}}")
     else:
-        project.change("ended_by: bms", f"ended_by: bms\n  more: {{kind: standby, {recorded}}}")
+        kind = "standby" if of == "test" else of
+        ended = ", ended_by: bms" if kind == "capacity" and "ended_by" not in recorded else ""
+        project.change("ended_by: bms", f"ended_by: bms\n  more: {{kind: {kind}, {recorded}{ended}}}")
     said = text_of(pages_of(project.results, project.catalogue)["units/tarn-t90.md"])
     assert says in said.replace("’", "'")
+
+
+def test_the_cold_tables_numbers_were_read_at_their_time(project: Project) -> None:
+    """A current that was read once stands once: none beside what was seen before and after."""
+    readings = (
+        '[{at: "13:40", battery_c: -14, charge: refused}, {at: "13:55", current_a: 6.1, heater: true}, '
+        '{at: "15:30", battery_c: 8, charge: accepted}]'
+    )
+    project.change("ended_by: bms", f"ended_by: bms\n  ice: {{kind: cold_charge, readings: {readings}}}")
+    page = html_of(pages_of(project.results, project.catalogue)["units/tarn-t90.md"])
+    table = page.partition('id="warming"')[2].partition("</table>")[0]
+    rows = [re.sub(r"<[^>]+>", "|", row).replace("\u202f", " ").strip("|") for row in table.split("<tr>")[2:]]
+    assert [[cell for cell in row.split("|") if cell] for row in rows] == [
+        ["0 min", "−14 °C", "refused"],
+        ["15 min", "6.1 A"],
+        ["110 min", "8 °C", "accepted"],
+    ]
 
 
 def test_where_rates_come_from_stands_with_the_data(project: Project) -> None:

@@ -189,10 +189,8 @@ def test_a_bar_has_its_whisker_or_an_open_end_and_its_mark() -> None:
     [("exact", [1000, 1000]), ("at_least", [1000, None]), ("at_most", [None, 1000]), ("between", [900, 1100])],
 )
 def test_an_energys_limits_are_open_where_the_evidence_is(bound: Any, known: list[float | None]) -> None:
-    one = Measured(value=1000, unit="Wh", bound=bound)
-    if bound == "between":
-        one = replace(one, low=900, high=1100)
-    assert limits(one) == known
+    low, high = known if bound == "between" else (None, None)
+    assert limits(Measured(value=1000, unit="Wh", bound=bound, low=low, high=high)) == known
 
 
 def point(current: Measured, *, tripped: bool, left_out: str | None = None) -> Point:
