@@ -14,6 +14,7 @@ import html5lib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from markupsafe import Markup
 
 from site_builder.build import derive_all
 from site_builder.derive.overload import Point
@@ -84,6 +85,22 @@ def test_what_is_known_in_part_is_told_from_what_is_not_known_and_from_what_is_n
     assert cell_of(data, "Otterfold OF200", "cut_off_a") == ['<span class="missing">none seen</span>']
     lacks = {column["key"]: column["lacks"] for column in data["columns"] if column["lacks"]}
     assert lacks == {"score": "no score", "place": "no place"}
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("Tolgate 100L", "refused up to 7.8 ± 0.5 °C, then accepted down to 2.2 ± 0.5 °C"),
+        ("Ferngate F90", "refused up to 6.1 ± 0.5 °C, then accepted down to 2.6 ± 0.5 °C"),
+        ("Arnwick Polar", "refused at −0.3 ± 0.8 °C, accepted from 5.4 ± 0.8 °C"),
+        ("Nettle 95", "accepted at −11.4 ± 0.5 °C"),
+    ],
+)
+def test_a_warmer_refusal_and_a_colder_acceptance_read_as_no_contradiction(
+    data: dict[str, Any], name: str, words: str
+) -> None:
+    shown = Markup(cell_of(data, name, "charging_cold")[0]).striptags()
+    assert shown.replace("\xa0", " ").replace("\u202f", " ") == words
 
 
 def test_evidence_that_was_not_kept_is_a_kind_of_its_own() -> None:
