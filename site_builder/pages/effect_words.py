@@ -10,7 +10,7 @@ from site_builder.grade import Graded
 from site_builder.measured import Measured
 from site_builder.narrowing import Narrowing
 from site_builder.nomenclature import METRICS
-from site_builder.pages.grade_words import missing_of, percent, place_span, place_words, questions
+from site_builder.pages.grade_words import missing_of, percent, place_span, place_words, questions, score_words
 from site_builder.pages.text import FIXED, THIN, duration, number, quantity, significant
 from site_builder.rank import Place
 from site_builder.standing import ClassEffect
