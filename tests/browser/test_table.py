@@ -299,13 +299,27 @@ def test_a_sentence_above_the_table_says_what_its_boxes_are_for(page: Page) -> N
 def test_the_set_of_loads_tells_what_ran_from_what_should(desk_page: Page) -> None:
     desk_page.goto("/?columns=loads&sort=-load_table-saw")
     expect(desk_page.locator("#table-note")).to_contain_text(
-        "Sorted by Table saw, descending; last, whichever way: 5 not"
+        "Sorted by Table saw, descending; last, whichever way: 4 not known."
     )
     saw = desk_page.locator("#units tbody tr").filter(has_text="Tolgate 100L").locator("td").nth(4)
     expect(saw).to_have_text("ran")
     assert names(desk_page)[0] == "Tolgate 100L"
     desk_page.locator("#columns summary").click()
     expect(desk_page.locator("#columns details").get_by_label("Anchor winch")).not_to_be_checked()
+
+
+def test_a_borderline_start_is_called_so_and_answers_a_filter_neither_way(desk_page: Page) -> None:
+    desk_page.goto("/?columns=load_microwave&sort=-load_microwave")
+    expect(desk_page.locator("#table-note")).to_contain_text("Sorted by Microwave oven")
+    for name in ("Nettle 95", "Saltby 100", "Wendlecote W100"):
+        row = desk_page.locator("#units tbody tr").filter(has_text=name)
+        expect(row.locator("td")).to_have_text("borderline")
+        assert copied(desk_page)[name] == {"Battery": name, "Microwave oven": "borderline"}
+    narrowed(desk_page, load="microwave")
+    expect(desk_page.locator(".in-force")).to_contain_text("ran or starts: microwave oven: ")
+    assert "Nettle 95" not in names(desk_page)
+    desk_page.get_by_role("button", name="more: not known").click()
+    assert "Nettle 95" in names(desk_page)
 
 
 def test_an_address_that_somebody_made_up_does_no_harm(page: Page) -> None:

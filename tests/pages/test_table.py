@@ -258,10 +258,11 @@ def run(outcome: str, *together: str, reported: bool = False) -> SeenRun:
         ((run("tripped", "saw", "kettle"),), "starts", "p"),
         ((run("ran", "saw", reported=True),), "not known", "u"),
         ((run("did_not_start", "saw"),), "will not", "n"),
-        ((), "borderline", "u"),
+        ((), "borderline", "b"),
+        ((), "not known", "u"),
     ],
 )
-def test_a_load_ran_was_started_should_start_will_not_or_is_not_known(
+def test_a_load_ran_was_started_should_start_is_borderline_will_not_or_is_not_known(
     seen: tuple[SeenRun, ...], start: str, letter: str
 ) -> None:
     answer = LoadAnswer(
