@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from site_builder.derived import Derived, DerivedUnit
+from site_builder.grade import Ends
 from site_builder.measured import NOT_KEPT, Measured
 from site_builder.pages.absent import NO_PLACE, NO_PRICE, TOO_LITTLE, no_heater, no_life_price, no_price, only_reported
 from site_builder.pages.carrying_section import carries
 from site_builder.pages.cold_section import cold_in_short
-from site_builder.pages.grade_words import place_span, points, scored
+from site_builder.pages.grade_words import place_span, points, score_span, scored
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.switched import heading
 from site_builder.pages.table_views import Bar, SortCell, SortColumn
@@ -158,12 +159,14 @@ def _score(unit: DerivedUnit, derived: Derived) -> SortCell:
     if grade is None or grade.score is None:
         return missing(TOO_LITTLE)
     value = round(grade.score, 2)
-    low, high = (
-        round(min(end, grade.score), 1) if grade.cap else round(end, 1) for end in (grade.ends.low, grade.ends.high)
-    )
-    bar = Bar(end=round(value, 1), low=low, high=high)
-    capped = sentence('{} <span class="u">capped</span>', points(grade.score))
-    return SortCell(words=capped if grade.cap else scored(grade.ends), value=value, bar=bar)
+    bar = Bar(end=round(value, 1), low=round(grade.ends.low, 1), high=round(grade.ends.high, 1))
+    return SortCell(words=_capped(grade.ends) if grade.cap else scored(grade.ends), value=value, bar=bar)
+
+
+def _capped(ends: Ends) -> Markup:
+    """A score that a finding caps, and its interval where it is one: "55, 47 to 60, capped"."""
+    span = "" if ends.low == ends.high else f"{score_span(ends)}, "
+    return sentence('{} <span class="u">{}capped</span>', points(ends.value or 0.0), span)
 
 
 def _place(unit: DerivedUnit, derived: Derived) -> SortCell:

@@ -84,6 +84,11 @@ def test_what_is_known_in_part_is_told_from_what_is_not_known_and_from_what_is_n
     assert words.startswith("refused at")
     assert (value, kind) == (-9.1, 1)
     assert cell_of(data, "Nettle 95", "score")[1:4] == [40.0, None, None], "a capped score is exact"
+    assert plain(cell_of(data, "Nettle 95", "score")[0]) == "40 capped"
+    words, value, *_, bar = cell_of(data, "Wendlecote W100", "score")
+    assert plain(words) == "55 47 to 60, capped"
+    low, high = bar[1:3]
+    assert 47 <= low < value < high == 60
     assert cell_of(data, "Nettle 95", "heater_w") == ['<span class="missing">no heater</span>']
     assert cell_of(data, "Otterfold OF200", "cut_off_a") == ['<span class="missing">none seen</span>']
     lacks = {column["key"]: column["lacks"] for column in data["columns"] if column["lacks"]}
