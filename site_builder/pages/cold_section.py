@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from markupsafe import Markup
@@ -37,25 +38,47 @@ COLD_ASSUMED = (
 _PROJECTED = Markup('projected by <a href="../../methods/cold/#standard">the standard warm-up</a>')
 
 
+class _ColdForms(NamedTuple):
+    """The same findings at one length: two bounds, two that overlap, or one alone."""
+
+    apart: str
+    overlapping: str
+    accepted: str
+    refused: str
+
+
+_SENTENCE = _ColdForms(
+    apart="Refused charge at {}, accepted it from {}",
+    overlapping="Refused charge up to {}; once it accepted, it still did at {}",
+    accepted="Accepted charge at {}",
+    refused="Refused charge at {}",
+)
+_CELL = _ColdForms(
+    apart="refused at {}, accepted from {}",
+    overlapping="refused up to {}, then accepted down to {}",
+    accepted="accepted at {}",
+    refused="refused at {}",
+)
+
+
 def cold_words(metrics: Mapping[str, Measured]) -> Markup | None:
     """The warmest refusal and the coldest acceptance: two bounds, not a threshold. Without a full stop."""
-    refused, accepted = metrics.get("refused_up_to_c"), metrics.get("accepted_from_c")
-    if refused and accepted and accepted.value > refused.value:
-        return sentence("Refused charge at {}, accepted it from {}", quantity(refused), quantity(accepted))
-    if refused and accepted:
-        return sentence(
-            "Refused charge up to {}; once it accepted, it still did at {}", quantity(refused), quantity(accepted)
-        )
-    if accepted:
-        return sentence("Accepted charge at {}", quantity(accepted))
-    return sentence("Refused charge at {}", quantity(refused)) if refused else None
+    return _in_form(metrics, _SENTENCE)
 
 
 def cold_in_short(metrics: Mapping[str, Measured]) -> Markup | None:
     """The same for a table's cell."""
-    words = {"refused_up_to_c": "refused at", "accepted_from_c": "accepted at"}
-    said = [sentence("{} {}", word, quantity(metrics[name])) for name, word in words.items() if name in metrics]
-    return Markup(", ").join(said) if said else None
+    return _in_form(metrics, _CELL)
+
+
+def _in_form(metrics: Mapping[str, Measured], form: _ColdForms) -> Markup | None:
+    refused, accepted = metrics.get("refused_up_to_c"), metrics.get("accepted_from_c")
+    if refused and accepted:
+        words = form.apart if accepted.value > refused.value else form.overlapping
+        return sentence(words, quantity(refused), quantity(accepted))
+    if accepted:
+        return sentence(form.accepted, quantity(accepted))
+    return sentence(form.refused, quantity(refused)) if refused else None
 
 
 def cold_section(unit: DerivedUnit, benches: Mapping[str, Bench]) -> Section:

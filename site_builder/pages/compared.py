@@ -18,13 +18,23 @@ from site_builder.derived import Derived, DerivedUnit
 from site_builder.measured import Measured, exact
 from site_builder.nomenclature import METRICS
 from site_builder.pages import unit_questions
+from site_builder.pages.absent import (
+    NO_PLACE,
+    NO_PRICE,
+    NOT_SAID,
+    TOO_LITTLE,
+    no_heater,
+    no_life_price,
+    no_price,
+    only_reported,
+)
 from site_builder.pages.cold_section import cold_words
 from site_builder.pages.compared_cells import Cell, Question, Row, entry, measured_cell
 from site_builder.pages.compared_loads import load_row
-from site_builder.pages.grade_words import place_words, points, questions, score_span
+from site_builder.pages.grade_words import place_words, questions, score_words
 from site_builder.pages.safe_text import safe, sentence
 from site_builder.pages.switched import with_measures
-from site_builder.pages.text import Shown, day, quantity, stated
+from site_builder.pages.text import NOT_TESTED, Shown, day, quantity, stated
 from site_builder.pages.words import price_words
 
 # Numbers that rest on the leading discharge, and stand beside others only where that was made at the reference.
@@ -58,7 +68,13 @@ def compared_rows(unit: DerivedUnit, asked: Sequence[Question]) -> dict[str, Any
     return {key: entry(cell) for key, cell in cells if cell is not None}
 
 
-def _metric(name: str, title: str = "") -> Row:
+def absent_words(unit: DerivedUnit, asked: Sequence[Question]) -> dict[str, str]:
+    """Row key → why this unit has nothing there, where it is not what the row says of others."""
+    rows = (row for question in asked for row in question.rows)
+    return {row.key: words for row in rows if (words := row.absent(unit)) and row.cell(unit) is None}
+
+
+def _metric(name: str, title: str = "", absent: Callable[[DerivedUnit], str] | None = None) -> Row:
     def cell(unit: DerivedUnit) -> Cell | None:
         one, off = unit.result.metrics.get(name), name in OF_DISCHARGE and _off_reference(unit)
         cell = measured_cell(one, comparable=not off, notes=[OFF_REFERENCE] if off else [])
@@ -66,7 +82,8 @@ def _metric(name: str, title: str = "") -> Row:
             return cell
         return replace(cell, note=Markup(", ").join([BY_CLAIM[name], *([OFF_REFERENCE] if off else [])]))
 
-    return Row(key=name, title=title or METRICS[name].title, cell=cell)
+    row = Row(key=name, title=title or METRICS[name].title, cell=cell)
+    return replace(row, absent=absent) if absent else row
 
 
 def _off_reference(unit: DerivedUnit) -> bool:
@@ -74,14 +91,14 @@ def _off_reference(unit: DerivedUnit) -> bool:
     return headline is not None and bool(unit.result.tests[headline].off_reference)
 
 
-def _told(key: str, title: str, words: Callable[[DerivedUnit], object | None]) -> Row:
+def _told(key: str, title: str, words: Callable[[DerivedUnit], object | None], missing: str = NOT_TESTED) -> Row:
     """A row of words alone."""
 
     def cell(unit: DerivedUnit) -> Cell | None:
         said = words(unit)
         return Cell(words=safe(said)) if said else None
 
-    return Row(key=key, title=title, cell=cell)
+    return Row(key=key, title=title, cell=cell, missing=missing)
 
 
 def _label_charge(unit: DerivedUnit) -> Shown:
@@ -165,18 +182,20 @@ def _idle(derived: Derived) -> tuple[Row, ...]:
 
 
 def _graded(derived: Derived) -> Question:
-    def score(unit: DerivedUnit) -> str | None:
+    def score(unit: DerivedUnit) -> Markup | None:
         grade = derived.standings.grades.get(unit.id)
         if grade is None or grade.score is None:
             return None
         capped = f", capped: {'; '.join(hit.gate.title.lower() for hit in grade.gates)}" if grade.gates else ""
-        return f"{points(grade.score)}, {score_span(grade.ends)}{capped}; {questions(grade)}"
+        return sentence("{}{}; {}", score_words(grade.ends), capped, questions(grade))
 
     def place(unit: DerivedUnit) -> str | None:
         one = derived.standings.places.get(unit.id)
         return place_words(one) if one else None
 
-    rows = (_told("score", "Score of 100, and from where to where", score), _told("place", "Place in its class", place))
+    of_score = _told("score", "Score of 100, and from where to where", score, missing=TOO_LITTLE)
+    of_place = _told("place", "Place in its class", place, missing=NO_PLACE)
+    rows = (replace(of_score, absent=only_reported), of_place)
     return Question(of=replace(unit_questions.GRADE, heading="How was it graded?"), rows=rows)
 
 
@@ -191,27 +210,25 @@ _LABEL = (
     _told("circumstances", "Discharged at", _circumstances),
 )
 _CARRIES = (
-    _told("label_a", "Its label says", _label_current),
+    _told("label_a", "Its label says", _label_current, missing=NOT_SAID),
     *(_metric(f"carries_{time}_a") for time in ("30_min", "30_s", "10_s", "3_s", "1_s")),
 )
 _COLD = (
     Row(key="cold", title="Charging in the cold", cell=_charging_in_the_cold),
-    _metric("standard_warm_up_s"),
-    _metric("heater_w"),
-    _metric("heater_wh"),
+    *(_metric(name, absent=no_heater) for name in ("standard_warm_up_s", "heater_w", "heater_wh")),
 )
 _BUILD = (
     _metric("mass_kg"),
     _metric("volume_l"),
     _metric("wh_per_kg"),
     _metric("wh_per_l"),
-    _told("ingress", "Against dust and water, by its label", lambda unit: unit.record.label.ingress),
-    _told("warranty", "Warranty, by its label", _warranty),
+    _told("ingress", "Against dust and water, by its label", lambda unit: unit.record.label.ingress, missing=NOT_SAID),
+    _told("warranty", "Warranty, by its label", _warranty, missing=NOT_SAID),
 )
 _COST = (
-    _told("price", "Price", _price),
-    _metric("price_per_kwh"),
-    _metric("life_price_per_kwh", "Price per kWh over its life, if the claim holds"),
+    _told("price", "Price", _price, missing=NO_PRICE),
+    _metric("price_per_kwh", absent=no_price),
+    _metric("life_price_per_kwh", "Price per kWh over its life, if the claim holds", absent=no_life_price),
 )
 
 

@@ -36,14 +36,22 @@ class Cell:
     is_projected: bool = False
 
 
+def _nothing_else(_: DerivedUnit) -> str:
+    return ""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Row:
-    """One line of the comparison: a title, how a unit fills it, and what it says where a unit has nothing for it."""
+    """One line of the comparison: a title, how a unit fills it, and what it says where a unit has nothing for it.
+
+    `absent` says of one unit why it has nothing, where that is not what is `missing` of others; else it is empty.
+    """
 
     key: str
     title: str
     cell: Callable[[DerivedUnit], Cell | None]
     missing: str = NOT_TESTED
+    absent: Callable[[DerivedUnit], str] = _nothing_else
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

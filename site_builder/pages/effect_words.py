@@ -10,7 +10,7 @@ from site_builder.grade import Graded
 from site_builder.measured import Measured
 from site_builder.narrowing import Narrowing
 from site_builder.nomenclature import METRICS
-from site_builder.pages.grade_words import missing_of, percent, place_span, place_words, points, questions, score_span
+from site_builder.pages.grade_words import missing_of, percent, place_span, place_words, questions, score_words
 from site_builder.pages.text import FIXED, THIN, duration, number, quantity, significant
 from site_builder.rank import Place
 from site_builder.standing import ClassEffect
@@ -77,8 +77,7 @@ def _narrower(one: Narrowing) -> str:
 def _score(grade: Graded) -> str:
     if grade.score is None:
         return f"no score, {percent(grade.tested)} of the weight tested"
-    span = "" if grade.low == grade.high else f", {score_span(grade.ends)}"
-    return f"score {points(grade.score)}{span}"
+    return f"score {score_words(grade.ends)}"
 
 
 def _of(place: Place) -> str:

@@ -89,6 +89,16 @@ def scored(ends: Ends) -> Markup:
     return sentence('{} <span class="u">{}</span>', points(ends.value), score_span(ends))
 
 
+def score_words(ends: Ends) -> str:
+    """A score and, where it is not one number, its interval, in plain words: "71, 66 to 77".
+
+    >>> score_words(Ends(value=40, low_end=40, high_end=40, low=40, high=40))
+    '40'
+    """
+    span = "" if ends.high - ends.low <= ROUNDING else f", {score_span(ends)}"
+    return f"{points(ends.value or 0.0)}{span}"
+
+
 def questions(grade: Graded) -> str:
     """How much of it was tested: "6 of 7 questions tested"."""
     tested, of = grade.questions

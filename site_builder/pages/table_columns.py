@@ -8,12 +8,13 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from site_builder.derive.reported import is_reported
 from site_builder.derived import Derived, DerivedUnit
+from site_builder.grade import Ends
 from site_builder.measured import NOT_KEPT, Measured
+from site_builder.pages.absent import NO_PLACE, NO_PRICE, TOO_LITTLE, no_heater, no_life_price, no_price, only_reported
 from site_builder.pages.carrying_section import carries
 from site_builder.pages.cold_section import cold_in_short
-from site_builder.pages.grade_words import place_span, points, scored
+from site_builder.pages.grade_words import place_span, points, score_span, scored
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.switched import heading
 from site_builder.pages.table_views import Bar, SortCell, SortColumn
@@ -75,7 +76,9 @@ def _main(derived: Derived, currency: str, *, graded: bool) -> tuple[Column, ...
         _column("delivered_wh", "Delivered, Wh", "main capacity", _delivered, flags="down phone"),
         _column("share_of_rated", "Of its label, %", "main capacity", flags=share),
         _column("price", f"Price, {currency}", "main cost", _price, flags="phone"),
-        _column(PER_KWH, f"{currency} per kWh it holds", "main cost", _per_kwh(derived), flags="phone"),
+        _column(
+            PER_KWH, f"{currency} per kWh it holds", "main cost", _unless(no_price, _per_kwh(derived)), flags="phone"
+        ),
         _column("charging_cold", "Charging in the cold", "main cold", _cold, flags="text words"),
         _column("carries_30_min_a", "Carries 30 min, A", "main overload", _carries, flags="down"),
         _column("mass_kg", "Mass", "main build", unit="kg"),
@@ -92,10 +95,15 @@ def _others(currency: str) -> tuple[Column, ...]:
         _column("carries_10_s_a", "Carries 10 s, A", "overload", flags="down"),
         _column("carries_3_s_a", "Carries 3 s, A", "overload", flags="down"),
         _column("dc_resistance_milliohm", "Resistance, mΩ", "overload"),
-        _column("heater_w", "Heater, W", "cold", _of_heater(_metric("heater_w"))),
-        _column("heater_wh", "Heater energy, Wh", "cold", _of_heater(_metric("heater_wh"))),
-        _column("standard_warm_up_s", "Standard warm-up", "cold", _of_heater(_warm_up), flags="words"),
-        _column("life_price_per_kwh", f"{currency} per kWh over its life, if the claim holds", "cost"),
+        _column("heater_w", "Heater, W", "cold", _unless(no_heater, _metric("heater_w"))),
+        _column("heater_wh", "Heater energy, Wh", "cold", _unless(no_heater, _metric("heater_wh"))),
+        _column("standard_warm_up_s", "Standard warm-up", "cold", _unless(no_heater, _warm_up), flags="words"),
+        _column(
+            "life_price_per_kwh",
+            f"{currency} per kWh over its life, if the claim holds",
+            "cost",
+            _unless(no_life_price, _metric("life_price_per_kwh")),
+        ),
         _column("price_date", "Priced on", "cost", _price_date, flags="words"),
         _column("wh_per_kg", "Energy for its mass", "build", unit="Wh/kg", flags="down"),
         _column("wh_per_l", "Energy for its volume, Wh/L", "build", flags="down"),
@@ -116,14 +124,14 @@ def _metric(name: str) -> Fill:
     return cell
 
 
-def _of_heater(cell: Fill) -> Fill:
-    """A battery without a heater has none to test."""
+def _unless(absent: Callable[[DerivedUnit], str], cell: Fill) -> Fill:
+    """Where it has nothing, why it could not have."""
 
-    def of_heater(unit: DerivedUnit) -> SortCell:
+    def fill(unit: DerivedUnit) -> SortCell:
         known = cell(unit)
-        return missing("no heater") if known.is_missing and unit.record.label.heater is None else known
+        return missing(why) if known.is_missing and (why := absent(unit)) else known
 
-    return of_heater
+    return fill
 
 
 def _measured(one: Measured, bar: Bar | None = None) -> SortCell:
@@ -146,24 +154,26 @@ def _digits(value: float, count: int) -> float:
 
 
 def _score(unit: DerivedUnit, derived: Derived) -> SortCell:
-    if unit.record.tests and all(is_reported(test) for test in unit.record.tests.values()):
-        return missing(NOT_KEPT)
+    if not_kept := only_reported(unit):
+        return missing(not_kept)
     grade = derived.standings.grades.get(unit.id)
     if grade is None or grade.score is None:
-        return missing("too little tested")
+        return missing(TOO_LITTLE)
     value = round(grade.score, 2)
-    low, high = (
-        round(min(end, grade.score), 1) if grade.cap else round(end, 1) for end in (grade.ends.low, grade.ends.high)
-    )
-    bar = Bar(end=round(value, 1), low=low, high=high)
-    capped = sentence('{} <span class="u">capped</span>', points(grade.score))
-    return SortCell(words=capped if grade.cap else scored(grade.ends), value=value, bar=bar)
+    bar = Bar(end=round(value, 1), low=round(grade.ends.low, 1), high=round(grade.ends.high, 1))
+    return SortCell(words=_capped(grade.ends) if grade.cap else scored(grade.ends), value=value, bar=bar)
+
+
+def _capped(ends: Ends) -> Markup:
+    """A score that a finding caps, and its interval where it is one: "55, 47 to 60, capped"."""
+    span = "" if ends.low == ends.high else f"{score_span(ends)}, "
+    return sentence('{} <span class="u">{}capped</span>', points(ends.value or 0.0), span)
 
 
 def _place(unit: DerivedUnit, derived: Derived) -> SortCell:
     one = derived.standings.places.get(unit.id)
     if one is None:
-        return missing("none")
+        return missing(NO_PLACE)
     of = sentence('{} <span class="u">of {}</span>', place_span(one), one.of)
     return SortCell(words=of, value=float(one.low + one.high))
 
@@ -201,7 +211,7 @@ def _per_kwh(derived: Derived) -> Fill:
 def _price(unit: DerivedUnit) -> SortCell:
     price = unit.result.price
     if price is None:
-        return missing("not known")
+        return missing(NO_PRICE)
     stale = Markup('<span class="u"> old</span>') if price.stale else ""
     return SortCell(words=sentence("{}{}", own_money(price).bare, stale), value=round(price.amount, 2))
 
@@ -209,7 +219,7 @@ def _price(unit: DerivedUnit) -> SortCell:
 def _price_date(unit: DerivedUnit) -> SortCell:
     price = unit.result.price
     if price is None:
-        return missing("not known")
+        return missing(NO_PRICE)
     date = dt.date.fromisoformat(price.date)
     return SortCell(words=day(date), value=float(date.toordinal()))
 

@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from site_builder.catalogue_records import Load
-from site_builder.pages.load_words import short_title
+from site_builder.pages.load_words import STARTS, short_title
 from site_builder.pages.table_columns import missing
-from site_builder.pages.table_questions import NOT, PREDICTED, RAN, STARTED, UNKNOWN
+from site_builder.pages.table_questions import BORDERLINE, NOT, PREDICTED, RAN, STARTED, UNKNOWN
 from site_builder.pages.table_views import SortCell, SortColumn
 
 MOST_IN_SET = 6
 CELLS = {
-    RAN: SortCell(words="ran", value=4),
-    STARTED: SortCell(words="started, cut off later", value=3),
-    PREDICTED: SortCell(words="should start", value=2),
-    NOT: SortCell(words="will not start", value=1),
-    UNKNOWN: missing("not known"),
+    RAN: SortCell(words="ran", value=5),
+    STARTED: SortCell(words="started, cut off later", value=4),
+    PREDICTED: SortCell(words="should start", value=3),
+    BORDERLINE: SortCell(words=STARTS["borderline"], value=2),
+    NOT: SortCell(words=STARTS["will not"], value=1),
+    UNKNOWN: missing(STARTS["not known"]),
 }
 
 

@@ -16,7 +16,7 @@ from site_builder.measured import Measured
 
 DIGITS = 5
 # What is known of a load, a letter each.
-RAN, STARTED, PREDICTED, NOT, UNKNOWN = "r", "s", "p", "n", "u"
+RAN, STARTED, PREDICTED, BORDERLINE, NOT, UNKNOWN = "r", "s", "p", "b", "n", "u"
 
 
 def asked_of(unit: DerivedUnit, derived: Derived) -> dict[str, object]:
@@ -70,7 +70,10 @@ def _outwards(end: float, rounding: str) -> float | None:
 
 
 def loads(answers: Mapping[str, LoadAnswer], catalogue: Iterable[str]) -> str:
-    """A letter for each load: it ran, it was started and cut off later, it should start, it will not, nobody knows."""
+    """A letter for each load.
+
+    It ran, it was started and cut off later, it should start, its start is borderline, it will not start, nobody knows.
+    """
     return "".join(_letter(answers.get(name)) for name in catalogue)
 
 
@@ -81,7 +84,7 @@ def _letter(answer: LoadAnswer | None) -> str:
     if any(run.outcome in {"ran", "ran to the end"} for run in seen):
         return RAN
     seen_alone = any(len(run.together) == 1 for run in seen)
-    known = {"starts": STARTED if seen_alone else PREDICTED, "will not": NOT}
+    known = {"starts": STARTED if seen_alone else PREDICTED, "borderline": BORDERLINE, "will not": NOT}
     return known.get(answer.start, UNKNOWN)
 
 

@@ -14,6 +14,9 @@ from site_builder.pages.views import Words
 FORM = Markup('class=bar viewBox="0 0 100 9" preserveAspectRatio=none aria-hidden=true')
 # What stands last when a column is sorted, named.
 KNOWN_IN_PART, EVIDENCE_NOT_KEPT = "known in part", "evidence not kept"
+# Digits that the script gets behind those of U that are shown. Where readers may choose another unit: those that
+# `switched.held` keeps, and enough behind them to decide how they, and the three of the CSV, round once converted.
+DIGITS_BEHIND, DIGITS_BEHIND_SWITCHED = 1, 4
 ROWS_IN_PAGE = 200  # more come as data, for the script; without it the pages of the classes name them
 
 
@@ -84,10 +87,9 @@ class SortCell:
 
         Words are 0 where they say no more than value ± U, which the script rounds as pages do.
         """
-        bare = self.spread is not None and isinstance(self.words, Shown) and not self.words.note
-        place = place_of_uncertainty(self.spread) - 1 if bare and self.spread else None
-        value, spread = (one if place is None or one is None else cut(one, place) for one in (self.value, self.spread))
-        words = 0 if bare else str(Markup("{}").format(self.words))
+        bare = self.words if self.spread is not None and isinstance(self.words, Shown) and not self.words.note else None
+        value, spread = self._cut(is_switched=bool(bare.held)) if bare else (self.value, self.spread)
+        words = str(Markup("{}").format(self.words)) if bare is None else 0
         whole: list[object] = [
             words,
             self.bound if value is None else value,
@@ -98,6 +100,13 @@ class SortCell:
         while whole[-1] is None:
             whole.pop()
         return whole
+
+    def _cut(self, *, is_switched: bool) -> tuple[float | None, float | None]:
+        """Value and U without digits that no reader sees."""
+        if not self.spread:
+            return self.value, self.spread
+        place = place_of_uncertainty(self.spread) - (DIGITS_BEHIND_SWITCHED if is_switched else DIGITS_BEHIND)
+        return None if self.value is None else cut(self.value, place), cut(self.spread, place)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

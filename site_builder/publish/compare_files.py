@@ -9,7 +9,7 @@ from typing import Any
 
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.measured import coverage_factor
-from site_builder.pages.compared import classes_of, compared_rows, questions_of
+from site_builder.pages.compared import absent_words, classes_of, compared_rows, questions_of
 from site_builder.pages.compared_cells import Question
 from site_builder.pages.compared_curves import compared_curves, curve_limits, warmed
 from site_builder.pages.text import number
@@ -40,6 +40,7 @@ def unit_script(unit: DerivedUnit, asked: tuple[Question, ...]) -> str:
         "name": name_of(unit.record),
         "label": f"{label.chemistry}, {number(label.nominal_v.best)} V, {number(label.capacity_ah.best)} Ah",
         "rows": compared_rows(unit, asked),
+        "absent": absent_words(unit, asked),
         "curves": compared_curves(unit),
         "limits": curve_limits(unit),
         "warmed": warmed(unit),

@@ -275,6 +275,19 @@ def test_a_load_that_cannot_be_told_is_not_known(desk_page: Page) -> None:
     expect(desk_page.get_by_role("row", name="Delivered energy").get_by_role("cell").nth(1)).to_have_text("not tested")
 
 
+def test_what_no_test_could_tell_is_not_called_untested(desk_page: Page) -> None:
+    desk_page.goto("/compare/?units=ferngate-f90,nettle-95,quern-12-100,ludgill-agm100")
+    said = {
+        ("Heater power", 1): "no heater",
+        ("Against dust and water", 2): "not said by its label",
+        ("Score of 100", 3): "too little tested",
+        ("Place in its class", 2): "none",
+        ("Delivered energy", 2): "not tested",
+    }
+    for (row, unit), words in said.items():
+        expect(desk_page.get_by_role("row", name=row).get_by_role("cell").nth(unit)).to_have_text(words)
+
+
 def test_what_a_labels_number_went_into_is_not_told_apart(desk_page: Page) -> None:
     desk_page.goto("/compare/?units=tolgate-100l,otterfold-of200")
     for name in ("Mass", "Energy for its mass", "Energy for its volume"):

@@ -47,6 +47,26 @@ def test_a_fact_a_sentence_and_a_picture_are_copied_alike(reader: Page) -> None:
     assert copied(reader).endswith("#carries)")
 
 
+def test_a_row_of_the_grade_is_a_whole_sentence_without_its_small_explanation(reader: Page) -> None:
+    reader.get_by_role("button", name="Copy a number").click()
+    reader.get_by_role("button", name="copy: Ferngate F90, holds what its label says").click()
+    said = "Ferngate F90, holds what its label says: points 93 (91 to 95), weight 25 %"
+    assert copied(reader) == f"{said} ({ADDRESS}#grade)"
+    reader.get_by_role("button", name="copy: Ferngate F90, score of 100").click()
+    assert copied(reader).startswith("Ferngate F90, score of 100: 92 (89 to 94), what these instruments allow; ")
+
+
+def test_a_test_of_which_only_a_date_stands_in_its_row_has_nothing_to_copy(reader: Page) -> None:
+    reader.get_by_role("button", name="Copy a number").click()
+    rows = reader.locator("#evidence ~ table tbody tr, #evidence ~ .scroll tbody tr")
+    unboxing, refill = (rows.filter(has=reader.locator(f"#test-{name}")) for name in ("unboxing", "refill"))
+    expect(unboxing.locator("time")).to_have_text("4 May 2026")
+    expect(unboxing.locator(".copy-number")).to_have_count(0)
+    refill.locator(".copy-number").click()
+    said = "Ferngate F90, refill: date 6 May 2026, where to see it refill.csv.gz, 3 301 rows"
+    assert copied(reader) == f"{said} ({ADDRESS}#test-refill)"
+
+
 def test_the_buttons_come_and_go_with_one_button(reader: Page) -> None:
     button = reader.get_by_role("button", name="Copy a number")
     expect(reader.locator(".copy-number")).to_have_count(0)

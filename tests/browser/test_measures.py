@@ -181,6 +181,27 @@ def test_the_table_follows_also_where_a_script_drew_it(desk_page: Page) -> None:
     expect(desk_page.locator("#units thead")).to_contain_text("Wh/kg")
 
 
+# (a column's key, the row of the comparison that has the same number)
+@pytest.mark.parametrize(
+    ("column", "row"), [("mass_kg", "Mass"), ("wh_per_kg", "Energy for its mass"), ("temperature_c", "Discharged at")]
+)
+def test_a_number_reads_alike_in_the_table_and_beside_others(desk_page: Page, column: str, row: str) -> None:
+    desk_page.goto(f"/?columns={column}")
+    switch(desk_page)
+    expect(desk_page.locator("#units thead")).to_contain_text("°F" if column == "temperature_c" else "lb")
+    told = desk_page.locator("#units tbody tr").evaluate_all(
+        """rows => rows.map((row) => [row.querySelector("a").pathname.split("/").at(-2), row.cells[1].textContent])"""
+    )
+    exact = {name: found[0] for name, words in told if (found := re.match(r"[\d.]+\s±\s[\d.]+", words))}
+    assert "ferngate-f90" in exact
+    ids = list(exact)
+    for four in (ids[first : first + 4] for first in range(0, len(ids), 4)):
+        desk_page.goto(f"/compare/?units={','.join(four)}")
+        title = desk_page.get_by_role("rowheader", name=row, exact=True)
+        cells = desk_page.locator("table.sides-by tr").filter(has=title).get_by_role("cell")
+        expect(cells).to_contain_text([exact[name] for name in four])
+
+
 def test_a_chart_of_temperatures_follows(desk_page: Page) -> None:
     desk_page.goto("/units/ferngate-f90/")
     figure = desk_page.locator("figure.chart", has=desk_page.locator("#warming-says"))

@@ -14,7 +14,7 @@ from site_builder.build import derive_all
 from site_builder.derived import Derived
 from site_builder.measured import Component, Measured
 from site_builder.pages.compare_page import compare_page
-from site_builder.pages.compared import compared_rows, questions_of
+from site_builder.pages.compared import absent_words, compared_rows, questions_of
 from site_builder.pages.compared_cells import Cell, entry, number_entry
 from site_builder.pages.compared_curves import compared_curves, curve_limits, warmed
 from site_builder.pages.rendering import render_page
@@ -183,6 +183,51 @@ def test_a_load_that_nobody_tried_and_no_sum_can_tell_is_not_known(demo: Derived
     assert missing["delivered_ah"] == "not tested"
     index = compare_files(demo)["data/compare/index.js"]
     assert '["load-laptop","Laptop","not known"]' in index
+
+
+@pytest.mark.parametrize(
+    ("unit", "key", "said"),
+    [
+        ("nettle-95", "heater_w", "no heater"),
+        ("nettle-95", "heater_wh", "no heater"),
+        ("nettle-95", "standard_warm_up_s", "no heater"),
+        ("arnwick-polar", "heater_w", "not tested"),
+        ("quern-12-100", "label_a", "not said by its label"),
+        ("quern-12-100", "ingress", "not said by its label"),
+        ("quern-12-100", "warranty", "not said by its label"),
+        ("ludgill-agm100", "score", "too little tested"),
+        ("ludgill-agm100", "place", "none"),
+        ("quern-12-100", "price_per_kwh", "not tested"),
+    ],
+)
+def test_not_tested_is_said_only_of_what_a_test_could_tell(demo: Derived, unit: str, key: str, said: str) -> None:
+    assert key not in cells(demo, unit)
+    assert said_without(demo, unit, key) == said
+
+
+def said_without(demo: Derived, unit_id: str, key: str) -> str:
+    """What the browser puts where the unit has nothing."""
+    asked = questions_of(demo)
+    unit = next(unit for unit in demo.units if unit.id == unit_id)
+    row = next(row for question in asked for row in question.rows if row.key == key)
+    return absent_words(unit, asked).get(key, row.missing)
+
+
+def test_without_a_price_there_is_none_per_kwh(tmp_path: Path) -> None:
+    project = small_project(tmp_path)
+    project.unit(UNIT)
+    project.log(log_text(hours=4.5))
+    (project.results / "prices.csv").unlink()
+    derived = derive_all(project.results, project.catalogue).derived
+    assert derived.units[0].result.price is None
+    assert said_without(derived, derived.units[0].id, "price") == "not known"
+    for key in ("price_per_kwh", "life_price_per_kwh"):
+        assert said_without(derived, derived.units[0].id, key) == "no price"
+
+
+def test_a_capped_score_that_is_one_number_is_said_once(demo: Derived) -> None:
+    assert plain(cells(demo, "nettle-95")["score"].words).startswith("40, capped: ")
+    assert plain(cells(demo, "wendlecote-w100")["score"].words).startswith("55, 47 to 60, capped: ")
 
 
 def test_hours_seen_and_hours_projected_are_two_numbers(demo: Derived) -> None:

@@ -60,6 +60,10 @@ def cell_of(data: dict[str, Any], name: str, key: str) -> list[Any]:
     return cell
 
 
+def plain(html: str) -> str:
+    return re.sub("<[^>]*>", "", html).replace("\xa0", " ").replace("\u202f", " ")
+
+
 def test_a_number_sorts_by_its_value_a_bound_by_its_sure_end_and_nothing_by_nothing(data: dict[str, Any]) -> None:
     words, value, spread, *_ = cell_of(data, "Ferngate F90", "delivered_wh")
     assert (words, value, spread) == (0, pytest.approx(1181, abs=1), pytest.approx(10, abs=1))
@@ -80,10 +84,30 @@ def test_what_is_known_in_part_is_told_from_what_is_not_known_and_from_what_is_n
     assert words.startswith("refused at")
     assert (value, kind) == (-9.1, 1)
     assert cell_of(data, "Nettle 95", "score")[1:4] == [40.0, None, None], "a capped score is exact"
+    assert plain(cell_of(data, "Nettle 95", "score")[0]) == "40 capped"
+    words, value, *_, bar = cell_of(data, "Wendlecote W100", "score")
+    assert plain(words) == "55 47 to 60, capped"
+    low, high = bar[1:3]
+    assert 47 <= low < value < high == 60
     assert cell_of(data, "Nettle 95", "heater_w") == ['<span class="missing">no heater</span>']
     assert cell_of(data, "Otterfold OF200", "cut_off_a") == ['<span class="missing">none seen</span>']
     lacks = {column["key"]: column["lacks"] for column in data["columns"] if column["lacks"]}
     assert lacks == {"score": "no score", "place": "no place"}
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("Tolgate 100L", "refused up to 7.8 ± 0.5 °C, then accepted down to 2.2 ± 0.5 °C"),
+        ("Ferngate F90", "refused up to 6.1 ± 0.5 °C, then accepted down to 2.6 ± 0.5 °C"),
+        ("Arnwick Polar", "refused at −0.3 ± 0.8 °C, accepted from 5.4 ± 0.8 °C"),
+        ("Nettle 95", "accepted at −11.4 ± 0.5 °C"),
+    ],
+)
+def test_a_warmer_refusal_and_a_colder_acceptance_read_as_no_contradiction(
+    data: dict[str, Any], name: str, words: str
+) -> None:
+    assert plain(cell_of(data, name, "charging_cold")[0]) == words
 
 
 def test_evidence_that_was_not_kept_is_a_kind_of_its_own() -> None:
@@ -237,10 +261,11 @@ def run(outcome: str, *together: str, reported: bool = False) -> SeenRun:
         ((run("tripped", "saw", "kettle"),), "starts", "p"),
         ((run("ran", "saw", reported=True),), "not known", "u"),
         ((run("did_not_start", "saw"),), "will not", "n"),
-        ((), "borderline", "u"),
+        ((), "borderline", "b"),
+        ((), "not known", "u"),
     ],
 )
-def test_a_load_ran_was_started_should_start_will_not_or_is_not_known(
+def test_a_load_ran_was_started_should_start_is_borderline_will_not_or_is_not_known(
     seen: tuple[SeenRun, ...], start: str, letter: str
 ) -> None:
     answer = LoadAnswer(

@@ -3,8 +3,9 @@
  *
  * data/compare/index.js assigns compareIndex: {classes: [[title, [[id, name], …]], …], questions: [{anchor, heading,
  * short, picture, rows: [[key, title, what a battery without it says], …]}, …]}. data/compare/<id>.js is fetched when a
- * battery is chosen and assigns compared_<id>: {id, name, label, rows: {key: [words, number or null, note, seen]}, curves},
- * words and note as HTML; two batteries that have both `seen` are compared by that.
+ * battery is chosen and assigns compared_<id>: {id, name, label, rows: {key: [words, number or null, note, seen]}, absent:
+ * {key: what it says without one, where it is not what others say}, curves}, words and note as HTML; two batteries that
+ * have both `seen` are compared by that.
  * What differs is worked out here, by measured.js, against the first battery.
  */
 (function () {
@@ -172,7 +173,7 @@
     const first = units[0].rows[key];
     const cells = units.map((unit, i) => {
       const one = unit.rows[key];
-      const cell = make("td", one ? {} : { className: "missing", textContent: missing });
+      const cell = make("td", one ? {} : { className: "missing", textContent: unit.absent[key] ?? missing });
       cell.dataset.of = unit.name;
       if (!one) return cell;
       const [words, , note] = one;

@@ -15,9 +15,13 @@
   const said = Object.assign(document.createElement("p"), { className: "copied" });
   said.setAttribute("role", "status");
 
-  function textOf(element) {
+  const RANGE = /^\s*\d+\sto\s\d+\s*$/; // of points or a score, which only smaller letters set apart on the page
+
+  /* `without`: what else is left out, as a selector. */
+  function textOf(element, without = "script") {
     const copy = element.cloneNode(true);
-    copy.querySelectorAll("button, script").forEach((one) => one.remove());
+    copy.querySelectorAll(`button, script, ${without}`).forEach((one) => one.remove());
+    for (const one of copy.querySelectorAll(".u")) if (RANGE.test(one.textContent)) one.textContent = `(${one.textContent})`;
     return copy.textContent.replace(/[ \n\t]+/g, " ").trim();
   }
 
@@ -28,14 +32,20 @@
   }
 
   function ofRow(row) {
-    const headings = [...row.closest("table").tHead.rows[0].cells].map(textOf);
-    const [first, ...cells] = [...row.cells].map(textOf);
-    const told = cells.map((words, i) => words && `${decapitalised(headings[i + 1])} ${words}`);
-    return `${name}, ${decapitalised(first)}: ${told.filter(Boolean).join(", ")}`;
+    const [, ...headings] = [...row.closest("table").tHead.rows[0].cells].map((cell) => textOf(cell));
+    const [first, ...cells] = row.cells;
+    const told = cells.map((cell, i) => textOf(cell) && `${decapitalised(headings[i])} ${textOf(cell)}`);
+    return `${name}, ${decapitalised(textOf(first, ".u"))}: ${told.filter(Boolean).join(", ")}`;
+  }
+
+  /* A row's number stands behind its first cell, and is neither a date nor part of a link's title. */
+  function hasNumber(element) {
+    if (element.tagName !== "TR") return /\d/.test(sentenceOf(element).replace(name, ""));
+    return [...element.cells].slice(1).some((cell) => /\d/.test(textOf(cell, "time, a")));
   }
 
   function ofFact(fact) {
-    const [title, value, below] = [...fact.children].map(textOf);
+    const [title, value, below] = [...fact.children].map((one) => textOf(one));
     return `${name}, ${decapitalised(title)}: ${value}${below ? `, ${below}` : ""}`;
   }
 
@@ -72,10 +82,9 @@
     button.setAttribute("aria-pressed", String(on));
     if (!on) return article.querySelectorAll(".copy-number").forEach((one) => one.remove());
     for (const element of article.querySelectorAll(CAN)) {
-      const words = sentenceOf(element);
-      if (!/\d/.test(words.replace(name, "")) || element.querySelector("[data-copy]")) continue; // no number, or a text to copy
+      if (!hasNumber(element) || element.querySelector("[data-copy]")) continue; // a text to copy has its own button
       const place = element.tagName === "TR" ? element.cells[0] : element.matches(".facts > div") ? element.lastElementChild : element;
-      offer(place, () => `${sentenceOf(element)} (${linkOf(element)})`, words.slice(0, 60));
+      offer(place, () => `${sentenceOf(element)} (${linkOf(element)})`, sentenceOf(element).slice(0, 60));
     }
   }
 

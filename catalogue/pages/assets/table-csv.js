@@ -16,6 +16,7 @@
     [RegExp(`at most\\s(?:about\\s)?${NUMBER}`), "most"],
     [RegExp(`${NUMBER}\\s(?:and|to)\\s${NUMBER}`), "least", "most"],
   ];
+  const RANGE = /^\d+\sto\s\d+(?:,\s)?/; // of a score, which has columns of its own
 
   function csv() {
     const rows = [...view.found.yes, ...(view.withUnknown ? view.found.unknown : [])];
@@ -65,9 +66,9 @@
 
   /* What is said of a number beside its ±: "label", "as read", "capped", "old"; or why there is none. */
   function noteIn(content) {
-    const said = [...content.querySelectorAll(".u, .missing")].map((one) => one.textContent.trim());
+    const said = [...content.querySelectorAll(".u, .missing")].map((one) => one.textContent.trim().replace(RANGE, ""));
     const about = /\babout\b/.test(content.textContent) ? ["about"] : [];
-    return [...about, ...said.filter((words) => !/\d/.test(words))].join(", ");
+    return [...about, ...said.filter((words) => words && !/\d/.test(words))].join(", ");
   }
 
   /* A cell that begins like a formula would be one in a spreadsheet; names come from others. */

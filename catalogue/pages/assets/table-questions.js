@@ -5,7 +5,7 @@
  * A row has: name; of, the id of its class (null: none); price (null: not known); heats; wh, the limits of the energy
  * delivered (null: open); points, [surely at least A, A, at least s] of what it carried, and where it cut off then also
  * [at most s, surely at most A] (null: open); loads, a letter for each load as the form lists them: r ran, s started and cut off later,
- * p should start, n will not, u not known.
+ * p should start, b borderline, n will not, u not known; borderline is neither a yes nor a no.
  *
  * window.unitsQuestions, for table-tools.js and tests:
  *   carries(points, amps, seconds)   1, 0 or -1, as site_builder/derive/overload.py decides of a start

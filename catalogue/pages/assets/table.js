@@ -141,7 +141,13 @@
 
   function inWords(value, spread, unit) {
     const said = window.quantities.show(value, "", spread).replace(/\u00a0.*/, '<span class="u">$&</span>');
-    return unit ? `<data value=${value}±${spread}${unit}>${said}</data>` : said;
+    return unit ? `<data value=${held(value, spread)}${unit}>${said}</data>` : said;
+  }
+
+  /* As a unit's page holds it (switched.py), so that both read alike in every unit. */
+  function held(value, spread) {
+    const fine = Math.max(2 - Math.floor(Math.log10(spread)), 0);
+    return `${Number(value.toFixed(fine))}±${Number(spread.toPrecision(3))}`;
   }
 
   function drawing([end, low, high, mark, isOpen]) {
