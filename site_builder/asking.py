@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
-from site_builder.catalogue_records import Catalogue
+from site_builder.catalogue_records import Catalogue, Load
 from site_builder.derive.answers import (
     SAME_VOLTAGE,
     USUAL_V,
@@ -20,13 +20,13 @@ from site_builder.derive.answers import (
     bench_of_loads,
     chain_at,
     same_voltage,
-    seen_starts,
     voltages,
 )
 from site_builder.derive.inverter import UNMEASURED_U, chain_of
-from site_builder.derive.overload import Point
+from site_builder.derive.overload import LASTING_S, Point
 from site_builder.derive.peukert import COMPARABLE_TEMPERATURE_C, LFP_EXCESS_ENERGY, LFP_PER_10_K, OWN_U
 from site_builder.derive.runtime import HIGHEST_RATE_IT, LOWEST_RATE_IT, Supply, share_above
+from site_builder.derive.seen_runs import seen_lasting, seen_starts
 from site_builder.derived import Asked, DerivedUnit
 from site_builder.measured import Component
 from site_builder.rank import holm_thresholds
@@ -77,6 +77,7 @@ def _rules() -> dict[str, Any]:
         "near_k": NEAR_K,
         "per_10_k": LFP_PER_10_K,
         "large_a": LARGE_A,
+        "lasting_s": LASTING_S,
     }
 
 
@@ -100,17 +101,21 @@ def _inverters(catalogue: Catalogue) -> Iterator[tuple[str, dict[str, Any]]]:
 def _unit(unit: DerivedUnit, known: Known, catalogue: Catalogue) -> dict[str, Any]:
     nominal_v = unit.record.label.nominal_v.best
     bench_id = bench_of_loads(unit.record)
-    chain_name, chain = chain_at(catalogue.benches.get(bench_id or ""), nominal_v)
+    bench = catalogue.benches.get(bench_id or "")
+    chain_name, chain = chain_at(bench, nominal_v)
+    runs = {frozenset(load) for test in unit.record.tests.values() if (load := getattr(test, "load", None))}
     return {
         "volts": nominal_v,
         "lfp": unit.record.label.chemistry == "LiFePO4",
         "parallel": unit.record.label.in_parallel,
         "inverter": f"{bench_id}/{chain_name}" if chain else None,
+        "bench_inverters": len(bench.inverters) if bench else 0,
         "open_v": short(known.open_circuit_v),
         "milliohm": short(known.resistance_milliohm),
         "supply": _supply(known.supply, nominal_v, catalogue) if known.supply else None,
         "points": [_point(point) for point in known.points if point.left_out is None],
-        "starts": dict(_starts(unit, known, catalogue)),
+        "starts": _by_test(runs, seen_starts, known, catalogue),
+        "lasting": _by_test(runs, seen_lasting, known, catalogue),
     }
 
 
@@ -174,8 +179,11 @@ def _point(point: Point) -> list[Any]:
     ]
 
 
-def _starts(unit: DerivedUnit, known: Known, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
-    """Test → what it says of the start of its loads, for those that decide."""
-    runs = {frozenset(load) for test in unit.record.tests.values() if (load := getattr(test, "load", None))}
-    for names in runs:
-        yield from seen_starts(names, catalogue.loads, known).items()
+def _by_test(
+    runs: Iterable[frozenset[str]],
+    says: Callable[[frozenset[str], Mapping[str, Load], Known], Mapping[str, str]],
+    known: Known,
+    catalogue: Catalogue,
+) -> dict[str, str]:
+    """Test → what it says of its loads, for those that decide."""
+    return {test: word for names in runs for test, word in says(names, catalogue.loads, known).items()}

@@ -5,21 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
-from site_builder.bench_tests import CapacityTest, LoadRun
 from site_builder.catalogue_records import Bench, Catalogue, Load
-from site_builder.derive.headline import sample_of
 from site_builder.derive.inverter import Chain, chain_of
-from site_builder.derive.overload import Point, either_side, starts
-from site_builder.derive.reported import is_reported
+from site_builder.derive.overload import Point, either_side, either_side_of_steady, lasts, starts
 from site_builder.derive.resistance import current_at_power_a
-from site_builder.derive.results import LoadAnswer, OneResult, SeenRun
-from site_builder.derive.runtime import Supply, projected_hours
+from site_builder.derive.results import Lasting, LoadAnswer, OneResult
+from site_builder.derive.runtime import Supply, Use, hours_together, on_power_w
+from site_builder.derive.seen_runs import seen_lasting, seen_runs, seen_starts
 from site_builder.measured import Measured
 from site_builder.records import ResultsFile
 
-StartWord = Literal["starts", "will not", "borderline", "not known"]
 # A nominal voltage counts as an inverter's when it lies this close to it.
 SAME_VOLTAGE = 0.2
 # What inverters and loads are made for where nobody says otherwise. [V]
@@ -55,22 +51,23 @@ def bench_of_loads(file: ResultsFile) -> str | None:
 def _answer(name: str, load: Load, known: Known, bench: Bench | None, bench_id: str | None) -> LoadAnswer:
     chain_name, chain = chain_at(bench, known.file.label.nominal_v.best) if load.mains else ("none", None)
     unfit = not_for(load, known.file.label.nominal_v.best)
-    projected = unfit or _projected(load, known, chain, f"{bench_id}/{chain_name}")
+    projected = hours_of({name: Use(load=load)}, known, chain, f"{bench_id}/{chain_name}")
     peak_a = None if unfit else peak_current_a((load,), 0, known, chain)
     start_seen = bool(seen_starts(frozenset([name]), {name: load}, known))
     carried, tripped = (None, None) if start_seen else _sides(load, peak_a, known)
     return LoadAnswer(
         load=name,
-        seen=tuple(_seen(name, known)),
+        seen=tuple(seen_runs(name, known)),
         hours=projected if isinstance(projected, Measured) else None,
         why_not=projected if isinstance(projected, str) else None,
         start=start_of({name: load}, known, chain),
         peak_a=peak_a if peak_a is not None and math.isfinite(peak_a) else None,
-        uses=None if unfit else _uses(load, known, chain, f"{bench_id}/{chain_name}"),
+        uses=_uses(load, projected),
         inverter=chain_name if load.mains and chain is not None else None,
         start_seen=start_seen,
         carried=carried,
         tripped=tripped,
+        lasting=lasting_of({name: load}, known, chain),
     )
 
 
@@ -116,18 +113,75 @@ def voltages(load: Load) -> tuple[float, ...]:
     return tuple(volts.best for volts in load.nominal_v) or (USUAL_V,)
 
 
-def _projected(load: Load, known: Known, chain: Chain | None, chain_name: str) -> Measured | str:
+def hours_of(
+    uses: Mapping[str, Use],
+    known: Known,
+    chain: Chain | None,
+    chain_name: str,
+    *,
+    batteries: int = 1,
+    idle_of_day: float = 1.0,
+    warmth_c: float | None = None,
+) -> Measured | str:
+    """Hours of these loads on one charge, as `hours_together` has them, or in words why not: it may cut them off."""
+    loads = {name: use.load for name, use in uses.items()}
+    unfit = [why for load in loads.values() if (why := not_for(load, known.file.label.nominal_v.best))]
+    if unfit:
+        return unfit[0]
+    if lasting_of(loads, known, chain, batteries).word == "cut off":
+        return "not known: the battery was seen to cut off at no more than this takes while it is on"
     if known.supply is None:
         return "not known: its energy was not measured"
-    return projected_hours(load, known.supply, chain, chain_name)
+    return hours_together(
+        tuple(uses.values()),
+        known.supply,
+        chain,
+        chain_name,
+        batteries=batteries,
+        idle_of_day=idle_of_day,
+        warmth_c=warmth_c,
+    )
 
 
-def _uses(load: Load, known: Known, chain: Chain | None, chain_name: str) -> Measured | None:
+def lasting_of(loads: Mapping[str, Load], known: Known, chain: Chain | None, batteries: int = 1) -> Lasting:
+    """Whether the battery carries these loads, all of them on at once, for as long as its charge lasts.
+
+    Seen before summed, as in `start_of`; runs that differ, and a sum that a run speaks against, are "borderline".
+    """
+    seen = seen_lasting(frozenset(loads), loads, known) if batteries == 1 else {}
+    cut_off = [test for test, word in seen.items() if word == "cut off"]
+    if cut_off:
+        return Lasting(word="cut off", run=cut_off[0]) if len(set(seen.values())) == 1 else Lasting(word="borderline")
+    if "lasts" in seen.values():
+        return Lasting(word="lasts")
+    for name in loads if batteries == 1 else ():
+        alone = seen_lasting(frozenset([name]), loads, known)
+        if set(alone.values()) == {"cut off"}:
+            return Lasting(word="cut off", run=next(iter(alone)))
+    return _lasting_by_steps(loads, known, chain, batteries, has_run=bool(seen))
+
+
+def _lasting_by_steps(
+    loads: Mapping[str, Load], known: Known, chain: Chain | None, batteries: int, *, has_run: bool
+) -> Lasting:
+    held = tuple(loads.values())
+    unfit = any(not_for(load, known.file.label.nominal_v.best) for load in held)
+    if unfit or (chain is None and any(load.mains for load in held)):
+        return Lasting(word="not known")
+    power_w = on_power_w(held, chain) / batteries
+    steady_a = current_at_power_a(power_w, known.open_circuit_v, known.resistance_milliohm)
+    if not math.isfinite(steady_a):
+        return Lasting(word="not known")
+    discharged_a = known.supply.rate_it * known.supply.rated_ah if known.supply else 0.0
+    word = lasts(known.points, steady_a, discharged_a)
+    carried, tripped = either_side_of_steady(known.points)
+    doubted = word == "cut off" and has_run
+    return Lasting(word="borderline" if doubted else word, steady_a=steady_a, carried=carried, tripped=tripped)
+
+
+def _uses(load: Load, hours: Measured | str) -> Measured | None:
     """How many uses of the load one charge holds, where the load states the energy of one. [1]"""
-    if load.energy_per_use_wh is None or known.supply is None or (load.mains and chain is None):
-        return None
-    hours = projected_hours(load, known.supply, chain, chain_name)
-    if isinstance(hours, str):
+    if load.energy_per_use_wh is None or isinstance(hours, str):
         return None
     # One use takes this long at the load's running power; the inverter idles with it.
     per_use_h = load.energy_per_use_wh.best / load.running_w.best / (load.duty.best if load.duty else 1.0)
@@ -179,72 +233,3 @@ def _summed(loads: Sequence[Load], starting: int, known: Known, chain: Chain | N
     if peak_a is None:
         return "not known"
     return starts(known.points, peak_a, start_duration_s(loads[starting])) if math.isfinite(peak_a) else "will not"
-
-
-def seen_starts(names: frozenset[str], loads: Mapping[str, Load], known: Known) -> dict[str, StartWord]:
-    """What runs of exactly these loads together say of their start, by test: those of the first sample with any.
-
-    A sample behind the one whose currents are known decides nothing: it stands beside, never over.
-    """
-    starts_s = [loads[name].start for name in names if name in loads]
-    duration_s = max((start.duration_s.best if start else 1.0 for start in starts_s), default=1.0)
-    file = known.file
-    words = {one: word for one, test in file.tests.items() if (word := _seen_start(names, test, duration_s))}
-    for sample in _deciding_samples(known):
-        own = {one: word for one, word in words.items() if sample_of(file.tests[one], file) == sample}
-        if own:
-            return own
-    return {}
-
-
-def _deciding_samples(known: Known) -> list[str | None]:
-    samples: list[str | None] = [*known.file.samples, None]
-    of_points = {sample_of(known.file.tests[point.test], known.file) for point in known.points}
-    last = [i for i, sample in enumerate(samples) if sample in of_points]
-    return samples[: last[0] + 1] if last else samples
-
-
-def _seen_start(names: frozenset[str], test: object, duration_s: float) -> StartWord | None:
-    """What one run says of the start of exactly these loads; with others, or stopped by an inverter, nothing."""
-    if not isinstance(test, CapacityTest | LoadRun) or frozenset(test.load or ()) != names or is_reported(test):
-        return None
-    if isinstance(test, CapacityTest) or test.outcome == "ran":
-        return "starts"
-    if test.by not in {None, "bms"}:
-        return None
-    if test.outcome == "did_not_start":
-        return "will not"
-    # Cut off before the inrush was over, it never ran; cut off later, it had started.
-    at_once = test.duration_s is not None and test.duration_s.high <= duration_s
-    return "will not" if at_once else "starts"
-
-
-def _seen(name: str, known: Known) -> list[SeenRun]:
-    """Every run of this load on this unit; several loads together are one run and are never split."""
-    runs = []
-    for test_name, test in known.file.tests.items():
-        loads = getattr(test, "load", None) or ()
-        if name not in loads:
-            continue
-        result = known.tests[test_name]
-        outcome = test.outcome if isinstance(test, LoadRun) else "ran to the end"
-        runs.append(
-            SeenRun(
-                test=test_name,
-                together=tuple(loads),
-                outcome=outcome,
-                duration=_duration(result, test),
-                by=test.by if isinstance(test, LoadRun) else None,
-                reported=test.evidence == "reported",
-            )
-        )
-    return runs
-
-
-def _duration(result: OneResult, test: object) -> Measured | None:
-    """How long it ran; to the end of a full charge only where the battery itself ended it. [s]"""
-    duration = result.metrics.get("duration_s")
-    if duration is None or not isinstance(test, CapacityTest):
-        return duration
-    own_end = test.ended_by in {"bms", "end_voltage", "unknown"}
-    return duration if own_end else duration.as_bound("at_least")

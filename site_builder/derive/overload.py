@@ -17,6 +17,8 @@ from site_builder.values import Stated
 
 # The times that brackets are published for. [s]
 BRACKET_TIMES_S: Mapping[str, float] = {"1_s": 1, "3_s": 3, "10_s": 10, "30_s": 30, "30_min": 1800}
+# What was carried for so long is carried for as long as the charge lasts: the longest that steps are asked for. [s]
+LASTING_S = BRACKET_TIMES_S["30_min"]
 REST_AT_LEAST_S = 300.0
 SOC_AT_LEAST = 0.5
 
@@ -106,7 +108,6 @@ def point_of_run(run: LoadRun, setting: Setting) -> Point | None:
     tripped = run.outcome == "tripped" and run.by in {None, "bms"}
     shortest, longest = _times(run.duration_s, setting, tripped=tripped)
     on = setting.fitting(run.read_on, "current")
-    soc = min(run.soc.start.best, run.soc.end.best) if run.soc else None
     return Point(
         test=setting.test,
         current=reading(run.current_a, "A", "current", setting, field="current_a", read_on=on),
@@ -116,8 +117,13 @@ def point_of_run(run: LoadRun, setting: Setting) -> Point | None:
         tripped=tripped,
         stopped_by=run.by or ("bms" if tripped else None),
         load=run.load,
-        left_out=left_out(None, soc, run),
+        left_out=left_out(None, lowest_soc(run), run),
     )
+
+
+def lowest_soc(run: LoadRun) -> float | None:
+    """The state of charge at the emptier end of a run, where both were written down."""
+    return min(run.soc.start.best, run.soc.end.best) if run.soc else None
 
 
 def _times(stated: Stated, setting: Setting, *, tripped: bool) -> tuple[float, float]:
@@ -196,6 +202,37 @@ def starts(points: Iterable[Point], peak_a: float, duration_s: float) -> str:
         return "borderline" if held else "will not"
     sure = [point for point in held if smallest is None or point.current.value < smallest.current.value]
     return "starts" if sure else "borderline"
+
+
+def lasts(points: Iterable[Point], steady_a: float, discharged_a: float) -> str:
+    """Whether `steady_a` is carried for as long as the charge lasts: "lasts", "cut off" or "borderline".
+
+    "cut off" if some point at or below it tripped, after whatever time; "borderline" between that and what was held for
+    30 min, or given for a whole discharge (`discharged_a`). Without any trip nothing speaks against it: "lasts".
+    """
+    used = [point for point in points if point.left_out is None]
+    smallest = bracket(used, math.inf).tripped
+    if smallest is None:
+        return "lasts"
+    held = [point for point in _held_on(used) if _surely(point, "low") >= steady_a]
+    if _surely(smallest, "high") <= steady_a:
+        return "borderline" if held or discharged_a >= steady_a else "cut off"
+    sure = [point for point in held if point.current.value < smallest.current.value]
+    return "lasts" if sure or discharged_a >= steady_a else "borderline"
+
+
+def either_side_of_steady(points: Iterable[Point]) -> tuple[Point | None, Point | None]:
+    """The steps that `lasts` goes by: the most that was held for 30 min, below the smallest that tripped, and that."""
+    used = [point for point in points if point.left_out is None]
+    smallest = bracket(used, math.inf).tripped
+    below = [point for point in _held_on(used) if smallest is None or point.current.value < smallest.current.value]
+    return max(below, key=lambda point: point.current.value, default=None), smallest
+
+
+def _held_on(points: Iterable[Point]) -> list[Point]:
+    """Those held for 30 min without a trip after it."""
+    longest = [point for point in points if not point.tripped and point.shortest_s >= LASTING_S]
+    return [point for point in longest if point.current.bound != "at_most"]
 
 
 def either_side(points: Iterable[Point], peak_a: float, duration_s: float) -> tuple[Point | None, Point | None]:

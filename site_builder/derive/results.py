@@ -106,12 +106,28 @@ class SeenRun:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Lasting:
+    """Whether a load that has started runs on: "lasts", "cut off", "borderline" or "not known".
+
+    `steady_a` is the battery's current while it is on; `carried` and `tripped` the steps on either side, for any time;
+    `run` the test that was seen to cut it off, where that decided.
+    """
+
+    word: str
+    steady_a: float | None = None
+    carried: Point | None = None
+    tripped: Point | None = None
+    run: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class LoadAnswer:
     """What a unit does with one load.
 
     `hours` on one charge are projected, or `why_not` says what is missing; `start` is "starts", "will not",
     "borderline" or "not known"; `peak_a` is the battery current at the start; `uses` how many uses a charge holds.
     `start_seen` says that a run decided about the start; else `carried` and `tripped` are the steps on either side.
+    `lasting` says whether it runs on: where it is cut off there are no hours.
     """
 
     load: str
@@ -125,6 +141,7 @@ class LoadAnswer:
     start_seen: bool = False
     carried: Point | None = None
     tripped: Point | None = None
+    lasting: Lasting = field(default_factory=lambda: Lasting(word="not known"))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

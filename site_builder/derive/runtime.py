@@ -44,11 +44,6 @@ class Use:
     of_day: float = 1.0
 
 
-def projected_hours(load: Load, supply: Supply, chain: Chain | None, chain_name: str = "none") -> Measured | str:
-    """Hours of one load on one charge: as `hours_together` has it, for one load on one battery."""
-    return hours_together((Use(load=load),), supply, chain, chain_name)
-
-
 def hours_together(
     uses: Sequence[Use],
     supply: Supply,

@@ -25,6 +25,8 @@ STARTS = {
     "not known": "not known",
 }
 PROJECTED_UP_TO = "not projected"
+# Beside hours at a current between what was carried for long and what was cut off.
+MAY_CUT_OFF = "may be cut off before"
 
 
 def short_title(name: str, loads: Mapping[str, Load]) -> str:
@@ -75,7 +77,7 @@ def ran_s(unit: DerivedUnit, test_name: str) -> Measured | None:
     test, measured = unit.record.tests[test_name], unit.result.tests[test_name].metrics.get("duration_s")
     if measured is None or not isinstance(test, CapacityTest):
         return measured
-    return measured if test.ended_by in {"bms", "end_voltage", "unknown"} else measured.as_bound("at_least")
+    return measured if test.ended_by in {"bms", "end_voltage", "unknown"} else measured.opened_up()
 
 
 def seen_words(unit: DerivedUnit, test_name: str) -> str:
@@ -116,6 +118,16 @@ def ran_whole_charge(unit: DerivedUnit, name: str) -> Measured | None:
     return min(times, key=lambda time: time.basis == "reported", default=None)
 
 
+def is_cut_off(answer: LoadAnswer) -> bool:
+    """Whether the battery ends it, should it start."""
+    return answer.lasting.word == "cut off" and answer.start != "will not"
+
+
+def may_cut_off(answer: LoadAnswer) -> bool:
+    """Whether hours are projected at a current of which nobody knows that it is carried for long."""
+    return answer.lasting.word == "borderline" and hours_words(answer) is not None
+
+
 def hours_words(answer: LoadAnswer) -> Shown | None:
     """Projected hours on one charge, where there are any and the load would start."""
     return quantity(answer.hours) if answer.hours is not None and answer.start != "will not" else None
@@ -125,6 +137,8 @@ def why_no_hours(answer: LoadAnswer) -> str:
     """Why there are no projected hours, in few words."""
     if answer.hours is not None:
         return "would not start"
+    if is_cut_off(answer):
+        return "cut off while it is on"
     why = (answer.why_not or "not known").removeprefix("not known: ")
     return PROJECTED_UP_TO if "more than projections reach" in why else why
 
@@ -146,8 +160,8 @@ def seen_bars(unit: DerivedUnit, tests: Mapping[str, LoadTest], names: Mapping[s
                 name=names[test_name], value=0, low=0, high=0, bound="exact", look="stopped", words=words
             )
         elif measured is not None and isinstance(test, LoadRun):
-            words = f"{words}, not to the end"
-            yield hours_bar(names[test_name], measured.as_bound("at_least"), 1 / 3600, words, "measured")
+            if (least := measured.opened_up()) is not None:
+                yield hours_bar(names[test_name], least, 1 / 3600, f"{words}, not to the end", "measured")
         elif measured is not None:
             yield hours_bar(names[test_name], measured, 1 / 3600, words.removeprefix("ran "), "measured")
 

@@ -16,8 +16,8 @@ from site_builder.derive.answers import USUAL_V
 from site_builder.derive.results import LoadAnswer
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.pages.load_words import (
-    STARTS,
     hours_words,
+    is_cut_off,
     load_link,
     load_tests,
     projected_bar,
@@ -29,7 +29,7 @@ from site_builder.pages.load_words import (
     why_no_hours,
 )
 from site_builder.pages.safe_text import escaped, sentence
-from site_builder.pages.start_words import LARGE_CURRENTS, start_words
+from site_builder.pages.start_words import LARGE_CURRENTS, outcome_words, start_words
 from site_builder.pages.text import COUNTS, THIN, counted, day, listed, stated, stated_duration
 from site_builder.pages.views import Box, Cell, Column, Fact, Figure, PlainPage, Section, Table, Words, columns
 from site_builder.pages.words import name_of
@@ -95,7 +95,7 @@ def _matrix_cell(unit: DerivedUnit, name: str, loads: Mapping[str, Load]) -> Cel
         return Cell(words=seen_links(unit, name, loads, "../") + below, mark="seen")
     if answer is None or answer.start == "not known":
         return Cell(words=Markup("not known") + below, missing=True, mark="projected" if hours else "")
-    return Cell(words=sentence("{}{}", STARTS[answer.start], below), mark="projected")
+    return Cell(words=sentence("{}{}", outcome_words(unit, answer, "../"), below), mark="projected")
 
 
 def load_page(name: str, derived: Derived) -> PlainPage:
@@ -160,7 +160,8 @@ def _lead(name: str, known: Sequence[tuple[DerivedUnit, LoadAnswer]]) -> Iterato
     if not seen:
         yield Markup("Nobody has run it on a battery here yet.")
     ids = {unit.id for unit in seen}
-    counts = Counter(answer.start for unit, answer in known if unit.id not in ids)
+    others = [answer for unit, answer in known if unit.id not in ids]
+    counts = Counter("cut off" if is_cut_off(answer) else answer.start for answer in others)
     parts = [
         words.format(_count(counts[start]), "is" if counts[start] == 1 else "are")
         for start, words in STARTED
@@ -173,6 +174,7 @@ def _lead(name: str, known: Sequence[tuple[DerivedUnit, LoadAnswer]]) -> Iterato
 STARTED = (
     ("starts", "{} would start it"),
     ("borderline", "{} {} borderline"),
+    ("cut off", "{} would cut off while it is on"),
     ("will not", "{} would not start it"),
     ("not known", "for {} it is not known"),
 )

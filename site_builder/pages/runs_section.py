@@ -14,8 +14,8 @@ from site_builder.derive.results import LoadAnswer
 from site_builder.derived import DerivedUnit
 from site_builder.pages import unit_questions
 from site_builder.pages.load_words import (
-    STARTS,
     hours_words,
+    is_cut_off,
     lasted,
     load_link,
     load_links,
@@ -28,9 +28,9 @@ from site_builder.pages.load_words import (
     why_no_hours,
 )
 from site_builder.pages.recorded import NOT_RECORDED, anchor, not_kept, run_outcome, the_loads, untested
-from site_builder.pages.safe_text import sentence
+from site_builder.pages.safe_text import safe, sentence
 from site_builder.pages.samples import other_sample
-from site_builder.pages.start_words import with_loads
+from site_builder.pages.start_words import outcome_words, with_loads
 from site_builder.pages.switched import with_measures
 from site_builder.pages.text import listed, stated
 from site_builder.pages.views import Cell, Figure, Fold, Section, Table, Words, columns
@@ -112,10 +112,11 @@ def _motors(answers: Mapping[str, LoadAnswer], loads: Mapping[str, Load]) -> Ite
     ]
     said = [("It started {}", alone)]
     said += [
-        (words, [n for n, answer in motors if n not in alone and answer.start == start])
+        (words, [n for n, answer in motors if n not in alone and _kind(answer) == start])
         for start, words in (
             ("starts", "by what it carried it would start {}"),
             ("borderline", "borderline: {}"),
+            ("cut off", "it would cut off while running {}"),
             ("will not", "it will not start {}"),
             ("not known", "not known: {}"),
         )
@@ -125,6 +126,10 @@ def _motors(answers: Mapping[str, LoadAnswer], loads: Mapping[str, Load]) -> Ite
         text = Markup("; ").join(parts)
         method = '<a href="../../methods/loads/">how that is told</a>'
         yield sentence("{}{} ({}).", text[:1].upper(), text[1:], Markup(method))  # noqa: S704  # fixed words
+
+
+def _kind(answer: LoadAnswer) -> str:
+    return "cut off" if is_cut_off(answer) else answer.start
 
 
 def _seen_row(unit: DerivedUnit, name: str, loads: Mapping[str, Load]) -> tuple[Cell, ...]:
@@ -177,9 +182,11 @@ def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
     title = "Every load of this catalogue, projected"
     if _no_hours(unit):
         start = columns("Load", "Would it start?", text={"Would it start?"})
-        words = tuple((_load_cell(n, loads), Cell(words=STARTS[answer.start])) for n, answer in answers.items())
+        words = tuple(
+            (_load_cell(n, loads), Cell(words=outcome_words(unit, answer, UP))) for n, answer in answers.items()
+        )
         return Fold(title=title, table=Table(columns=start, rows=words))
-    rows = tuple(_load_row(name, loads, answer) for name, answer in answers.items() if hours_words(answer))
+    rows = tuple(_load_row(unit, name, loads, answer) for name, answer in answers.items() if hours_words(answer))
     caption = (
         "Projected from what it delivered, with the inverter of this bench where a load needs one; not measured, and "
         "not projected above half of its capacity per hour."
@@ -193,16 +200,19 @@ def _all_loads(unit: DerivedUnit, loads: Mapping[str, Load]) -> Fold:
         text={"Would it start?", "Adds to its ±"},
     )
     table = Table(columns=headings, rows=rows, caption=caption)
-    return Fold(title=title, says=tuple(_without_hours(answers, loads)), table=table)
+    return Fold(title=title, says=tuple(_without_hours(unit, answers, loads)), table=table)
 
 
-def _without_hours(answers: Mapping[str, LoadAnswer], loads: Mapping[str, Load]) -> Iterator[Words]:
+def _without_hours(unit: DerivedUnit, answers: Mapping[str, LoadAnswer], loads: Mapping[str, Load]) -> Iterator[Words]:
     """The loads that nothing is projected for: whether they start, why there are no hours, and which they are."""
-    groups: dict[str, list[Markup]] = {}
+    groups: dict[Markup, list[Markup]] = {}
     for name, answer in answers.items():
         if not hours_words(answer):
-            why = dict.fromkeys((STARTS[answer.start].replace("will", "would"), why_no_hours(answer)))
-            groups.setdefault(", ".join(why), []).append(load_link(name, short_title(name, loads), UP))
+            start = outcome_words(unit, answer, UP)
+            whys = (start,) if is_cut_off(answer) else (start.replace("will", "would"), safe(why_no_hours(answer)))
+            groups.setdefault(Markup(", ").join(dict.fromkeys(whys)), []).append(
+                load_link(name, short_title(name, loads), UP)
+            )
     for words, links in groups.items():
         yield sentence("{}{}: {}.", words[:1].upper(), words[1:], Markup(listed(links)))  # noqa: S704  # links are markup
 
@@ -211,12 +221,12 @@ def _load_cell(name: str, loads: Mapping[str, Load]) -> Cell:
     return Cell(words=load_link(name, loads[name].title, UP))
 
 
-def _load_row(name: str, loads: Mapping[str, Load], answer: LoadAnswer) -> tuple[Cell, ...]:
+def _load_row(unit: DerivedUnit, name: str, loads: Mapping[str, Load], answer: LoadAnswer) -> tuple[Cell, ...]:
     hours = hours_words(answer)
     shown = Cell(words=hours.bare if hours else "")
     adds = Cell(words=unknowns(answer.hours) if answer.hours else "")
     uses = Cell(words=uses_words(loads[name], answer))
-    return _load_cell(name, loads), Cell(words=STARTS[answer.start]), shown, adds, uses
+    return _load_cell(name, loads), Cell(words=outcome_words(unit, answer, UP)), shown, adds, uses
 
 
 def _working(unit: DerivedUnit, loads: Mapping[str, Load], benches: Mapping[str, Bench]) -> tuple[Fold, ...]:

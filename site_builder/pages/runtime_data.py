@@ -14,7 +14,7 @@ from site_builder.bench_tests import CapacityTest
 from site_builder.catalogue_records import Catalogue, Load
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.pages.load_words import load_tests, ran_s, seen_words
-from site_builder.pages.text import number, quantity, stated, stated_duration
+from site_builder.pages.text import number, quantity, stated, stated_duration, time_span
 from site_builder.pages.words import name_of
 from site_builder.values import Stated
 
@@ -67,26 +67,29 @@ def _figures(load: Load, volts: tuple[float, ...]) -> Iterator[str]:
 
 
 def _unit(unit: DerivedUnit, numbers: Mapping[str, Any]) -> dict[str, Any]:
-    rest = {name: value for name, value in numbers.items() if name != "starts"}
-    seen = list(_seen(unit, numbers["starts"]))
+    rest = {name: value for name, value in numbers.items() if name not in {"starts", "lasting"}}
+    seen = list(_seen(unit, numbers["starts"], numbers["lasting"]))
     named = {"id": unit.id, "name": name_of(unit.record), "class": unit.result.class_id, "seen": seen}
     return {**named, **rest, "points": list(_points(unit, numbers["points"]))}
 
 
 def _points(unit: DerivedUnit, numbers: Iterable[list[Any]]) -> Iterator[list[Any]]:
-    """Each step; behind one whose ± nobody can tell, its current in words."""
+    """Each step; behind it its current in words, where nobody can tell its ±, and the time that was seen."""
     known = unit.result.known
     used = [point for point in (known.points if known else ()) if point.left_out is None]
     for point, held in zip(used, numbers, strict=True):
-        yield held if point.current.expanded is not None else [*held, str(quantity(point.current))]
+        current = "" if point.current.expanded is not None else str(quantity(point.current))
+        yield [*held, current, str(time_span(*point.seen_s))]
 
 
-def _seen(unit: DerivedUnit, starts: Mapping[str, str]) -> Iterator[list[Any]]:
-    """Test, loads, what was seen in words, what that says of a start, how warm it was [°C], a whole charge's hours."""
+def _seen(unit: DerivedUnit, starts: Mapping[str, str], lasting: Mapping[str, str]) -> Iterator[list[Any]]:
+    """Test, loads, what was seen in words, what that says of a start, how warm it was [°C], a whole charge's hours.
+
+    Last, what it says once it has started.
+    """
     for name, test in load_tests(unit).items():
-        hours = _whole_charge_h(unit, name)
         run = [name, list(test.load or ()), seen_words(unit, name), starts.get(name), _warmth_c(unit, name)]
-        yield [*run, hours] if hours else run
+        yield [*run, _whole_charge_h(unit, name), lasting.get(name)]
 
 
 def _whole_charge_h(unit: DerivedUnit, test_name: str) -> list[Any] | None:

@@ -1,6 +1,6 @@
 """What pages say of starts and large currents: on what evidence a load starts, what to mind. Nothing is derived.
 
-The words of a start are those of assets/runtime-answers.js.
+The words of a start are those of assets/runtime-words.js.
 """
 
 from __future__ import annotations
@@ -11,12 +11,12 @@ from markupsafe import Markup
 
 from site_builder.catalogue_records import Load
 from site_builder.derive.answers import start_duration_s
-from site_builder.derive.results import LoadAnswer
+from site_builder.derive.results import Lasting, LoadAnswer
 from site_builder.derived import DerivedUnit
-from site_builder.pages.load_words import STARTS
+from site_builder.pages.load_words import MAY_CUT_OFF, STARTS, is_cut_off, may_cut_off, seen_words
 from site_builder.pages.recorded import anchor, the_loads
-from site_builder.pages.safe_text import sentence
-from site_builder.pages.text import THIN, quantity, significant
+from site_builder.pages.safe_text import safe, sentence
+from site_builder.pages.text import THIN, quantity, significant, time_span
 
 IN_PARALLEL = (
     "Only as many as the maker allows, and only of one model, age and condition; at equal voltage before they are "
@@ -27,21 +27,48 @@ LARGE_CURRENTS = (
     "local codes say."
 )
 NO_STEPS = "what it carries was not tested"
+NO_INVERTER = "the bench has no inverter for it"
 NO_STEP_NEAR = "no current near it was tried for so long"
 
 
 def start_words(unit: DerivedUnit, load: Load, answer: LoadAnswer, up: str) -> Markup:
     """Whether it starts and on what evidence, each step a link to its test; `up` leads to the site's root."""
-    word = STARTS[answer.start]
+    word = outcome_words(unit, answer, up)
     if answer.start_seen:
-        return sentence("seen to start" if answer.start == "starts" else "{}, seen", word)
+        return (
+            outcome_words(unit, answer, up, "seen to start") if answer.start == "starts" else sentence("{}, seen", word)
+        )
     if answer.start == "not known":
-        untested = answer.peak_a is not None and not unit.result.carrying
-        return sentence("{}: {}", word, _link(unit, up, "carries", NO_STEPS)) if untested else Markup(word)  # noqa: S704
+        return sentence("{}{}", word, _why_unknown(unit, load, answer, up))
     if answer.peak_a is None:
         return sentence("{}: more than its voltage gives at its {}", word, _link(unit, up, "idle", "resistance"))
     current, time = significant(answer.peak_a), significant(start_duration_s(load))
     return sentence("{}: {}; it takes about {}{}A for {}{}s", word, _sides(unit, answer, up), current, THIN, time, THIN)
+
+
+def outcome_words(unit: DerivedUnit, answer: LoadAnswer, up: str, start: str = "") -> Markup:
+    """Whether it starts, and what ends it soon: "starts, then cut off at 124 ± 3 A after 4 s", a link to its test."""
+    word = safe(start or STARTS[answer.start])
+    if is_cut_off(answer):
+        return sentence("{}, then {}", word, _cut_off(unit, answer.lasting, up))
+    return sentence("{}, {}", word, MAY_CUT_OFF) if may_cut_off(answer) else word
+
+
+def _cut_off(unit: DerivedUnit, lasting: Lasting, up: str) -> Markup:
+    if lasting.run is not None:
+        return _link(unit, up, f"test-{lasting.run}", seen_words(unit, lasting.run).replace("tripped", "cut off", 1))
+    if lasting.tripped is None:
+        return Markup("cut off")
+    words = sentence("cut off at {} after {}", quantity(lasting.tripped.current), time_span(*lasting.tripped.seen_s))
+    return _link(unit, up, f"test-{lasting.tripped.test}", words)
+
+
+def _why_unknown(unit: DerivedUnit, load: Load, answer: LoadAnswer, up: str) -> Markup:
+    """Nothing where the load is for another voltage: that stands beside it."""
+    if load.mains and answer.peak_a is None:
+        return sentence(": {}", NO_INVERTER)
+    untested = answer.peak_a is not None and not unit.result.carrying
+    return sentence(": {}", _link(unit, up, "carries", NO_STEPS)) if untested else Markup("")
 
 
 def _sides(unit: DerivedUnit, answer: LoadAnswer, up: str) -> Markup:

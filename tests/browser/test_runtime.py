@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import random
 import re
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,31 +17,35 @@ from playwright.sync_api import Browser, Locator, Page, Route, expect
 from site_builder.asking import short
 from site_builder.build import derive_all
 from site_builder.catalogue_records import Catalogue, Inverter, Load
-from site_builder.derive.answers import Known, bench_of_loads, chain_at, not_for, same_voltage, start_of
+from site_builder.derive.answers import Known, bench_of_loads, chain_at, hours_of, lasting_of, same_voltage, start_of
 from site_builder.derive.inverter import UNMEASURED_U, Chain, chain_of
 from site_builder.derive.overload import Point
+from site_builder.derive.results import Lasting
 from site_builder.derive.runtime import Use, hours_together
 from site_builder.derived import Derived
-from site_builder.measured import Measured
+from site_builder.measured import Measured, rectangular
 from site_builder.pages.text import quantity
 from site_builder.pages.words import name_of
 from tests.browser.site_pages import shifts, violations, watch_shifts
 
 ROOT = Path(__file__).parent.parent.parent
-RANDOM_SETTINGS = 200
+RANDOM_SETTINGS = 400
 EQUAL = 1e-9
 
 ANSWERS = """
 (cases) => {
   const { rules, units, loads, inverters } = window.runtimeData;
-  return cases.map(({ unit: id, uses, chain, batteries, idle, warmth }) => {
-    const unit = units.find((one) => one.id === id);
+  return cases.map(({ unit: id, uses, chain, batteries, idle, warmth, points }) => {
+    const found = units.find((one) => one.id === id);
+    const unit = points ? { ...found, points } : found;
     const held = uses.map((use) => ({ ...(loads[use.id] || use.own), id: use.id, ofDay: use.of_day }));
     const through = chain && (chain.slope ? chain : { ...inverters[chain.name], name: chain.name });
     const hours = window.runtimeSums.hours(unit, held, through, rules, batteries, idle, warmth ?? null);
     const { word, held: carried, tripped, seen } = window.runtimeSums.start(unit, held, through, rules, batteries);
     const sides = seen ? [] : [carried, tripped].map((one) => (one ? [one.test, one.value] : null));
-    return { hours, start: word, sides };
+    const on = window.runtimeSums.lasting(unit, held, through, rules, batteries);
+    const cuts = [on.held, on.tripped].map((one) => (one ? one.value : null));
+    return { hours, start: word, sides, lasting: on.word, cuts };
   });
 }
 """
@@ -63,7 +69,7 @@ def in_the_browser(page: Page, cases: list[dict[str, Any]]) -> list[dict[str, An
     return found
 
 
-def assert_same(found: dict[str, Any], hours: Measured | str | None, start: str, case: object) -> None:
+def assert_same(found: dict[str, Any], hours: Measured | str, start: str, case: object) -> None:
     assert found["start"] == start, case
     seen = found["hours"]
     if not isinstance(hours, Measured):
@@ -73,6 +79,13 @@ def assert_same(found: dict[str, Any], hours: Measured | str | None, start: str,
     assert seen["value"] == pytest.approx(hours.value, rel=EQUAL, abs=EQUAL), case
     assert seen["u"] == pytest.approx(hours.expanded, rel=EQUAL, abs=EQUAL), case
     assert seen["bound"] == hours.bound, case
+
+
+def assert_lasts(found: dict[str, Any], lasting: Lasting, case: object) -> None:
+    assert found["lasting"] == lasting.word, case
+    if lasting.tripped:
+        sides = [None if one is None else short(one.current.value) for one in (lasting.carried, lasting.tripped)]
+        assert found["cuts"] == sides, case
 
 
 def test_every_battery_with_every_load_has_the_builders_hours_and_starts(page: Page, demo: Derived) -> None:
@@ -87,14 +100,16 @@ def test_every_battery_with_every_load_has_the_builders_hours_and_starts(page: P
         for load, answer in unit.result.loads.items():
             uses = [{"id": load, "of_day": 1}]
             cases.append({"unit": unit.id, "uses": uses, "chain": through, "batteries": 1, "idle": 1})
-            expected.append((answer.hours, answer.start))
+            expected.append((answer.hours or "", answer.start, answer.lasting))
             sides.append(None if answer.start_seen else [side_of(answer.carried), side_of(answer.tripped)])
     assert len(cases) >= 150
-    assert sum(hours is not None for hours, _ in expected) >= 50
-    assert {"starts", "borderline", "not known"} <= {start for _, start in expected}
+    assert sum(hours != "" for hours, _, _ in expected) >= 50
+    assert {"starts", "borderline", "not known"} <= {start for _, start, _ in expected}
+    assert {"lasts", "cut off", "not known"} <= {lasting.word for _, _, lasting in expected}
     answered = in_the_browser(page, cases)
-    for case, found, (hours, start) in zip(cases, answered, expected, strict=True):
+    for case, found, (hours, start, lasting) in zip(cases, answered, expected, strict=True):
         assert_same(found, hours, start, case)
+        assert_lasts(found, lasting, case)
     pairs = [(found["sides"], known) for found, known in zip(answered, sides, strict=True) if known is not None]
     assert sum(known != [None, None] for _, known in pairs) >= 20
     assert all(found == known for found, known in pairs)
@@ -140,12 +155,45 @@ def random_chain(seed: random.Random, known: Known, catalogue: Catalogue) -> tup
     return name, chain_of(one), {"name": name}
 
 
+def random_steps(seed: random.Random, known: Known) -> list[Point]:
+    """Other steps for a battery that has some: those of the demo trip at more than any hours are projected for."""
+    if not known.points or seed.random() < 0.4:
+        return []
+    steps = []
+    for number in range(seed.randint(1, 6)):
+        seconds, tripped = round(10 ** seed.uniform(-1, 3.8), 2), seed.random() < 0.6
+        off = {f"own:{number}": rectangular(seed.choice([0.0, 1.0, 3.0]))}
+        current = Measured(value=round(10 ** seed.uniform(0.3, 2.3), 1), unit="A", components=off)
+        bounded = current.as_bound("at_least" if seed.random() < 0.5 else "at_most")
+        step = Point(
+            test=known.points[0].test,
+            current=bounded if seed.random() < 0.2 else current,
+            shortest_s=seconds * 0.8,
+            longest_s=seconds * 1.2 if tripped else seed.choice([seconds, math.inf]),
+            seen_s=(seconds, seconds),
+            tripped=tripped,
+            stopped_by="bms" if tripped else None,
+        )
+        steps.append(step)
+    return steps
+
+
+def as_sent(point: Point) -> list[Any]:
+    """A step as the builder's data have it."""
+    longest_s = point.longest_s if math.isfinite(point.longest_s) else -1
+    current = point.current
+    u = current.expanded or 0.0
+    return [point.test, current.value, u, current.bound, int(point.tripped), point.shortest_s, longest_s, "", "4 s"]
+
+
 def test_random_settings_have_the_builders_hours_and_starts(page: Page, demo: Derived) -> None:
     seed = random.Random(26)
     held = list(known_units(demo))
     cases, expected = [], []
     for _ in range(RANDOM_SETTINGS):
         known = seed.choice(held)
+        steps = random_steps(seed, known)
+        known = replace(known, points=steps) if steps else known
         names = seed.sample(sorted(demo.catalogue.loads), seed.randint(0, 3))
         own = [random_load(seed, number) for number in range(seed.randint(0 if names else 1, 2))]
         loads = {name: demo.catalogue.loads[name] for name in names} | {name: load for name, load, _ in own}
@@ -158,21 +206,19 @@ def test_random_settings_have_the_builders_hours_and_starts(page: Page, demo: De
             "unit": known.file.unit.id,
             "uses": [{"id": load, "of_day": share, "own": forms.get(load)} for load, share in uses.items()],
             "chain": form, "batteries": batteries, "idle": idle, "warmth": warmth,
+            "points": [as_sent(point) for point in steps] or None,
         })  # fmt: skip
-        unfit = any(not_for(load, known.file.label.nominal_v.best) for load in loads.values())
-        of_day = [Use(load=loads[load], of_day=share) for load, share in uses.items()]
-        hours = (
-            None
-            if unfit or known.supply is None
-            else hours_together(
-                of_day, known.supply, chain, name, batteries=batteries, idle_of_day=idle, warmth_c=warmth
-            )
-        )
-        expected.append((hours, start_of(loads, known, chain, batteries)))
-    assert sum(isinstance(hours, Measured) for hours, _ in expected) >= 60
-    assert {"starts", "borderline", "will not", "not known"} == {start for _, start in expected}
-    for case, found, (hours, start) in zip(cases, in_the_browser(page, cases), expected, strict=True):
+        of_day = {load: Use(load=loads[load], of_day=share) for load, share in uses.items()}
+        hours = hours_of(of_day, known, chain, name, batteries=batteries, idle_of_day=idle, warmth_c=warmth)
+        expected.append((hours, start_of(loads, known, chain, batteries), lasting_of(loads, known, chain, batteries)))
+    assert sum(isinstance(hours, Measured) for hours, _, _ in expected) >= 60
+    assert {"starts", "borderline", "will not", "not known"} == {start for _, start, _ in expected}
+    assert {"lasts", "cut off", "borderline", "not known"} == {lasting.word for _, _, lasting in expected}
+    cut_off = [start for _, start, lasting in expected if lasting.word == "cut off"]
+    assert min(cut_off.count(start) for start in ("starts", "borderline", "will not")) >= 3
+    for case, found, (hours, start, lasting) in zip(cases, in_the_browser(page, cases), expected, strict=True):
         assert_same(found, hours, start, case)
+        assert_lasts(found, lasting, case)
 
 
 # What a visitor sees and does
@@ -262,11 +308,19 @@ def test_a_load_for_12_volts_does_not_run_on_24(page: Page) -> None:
 
 def test_a_battery_without_an_inverter_on_its_bench_gets_one_by_choice(page: Page) -> None:
     page.goto("/runtime/?load=laptop")
-    expect(answer_of(page, "Otterfold OF200")).to_contain_text("Hours not known: no such inverter for its voltage")
+    line = answer_of(page, "Otterfold OF200")
+    expect(line).to_contain_text("Hours not known: its bench has no inverter: choose one.")
+    expect(line).to_contain_text("Not known: its bench has no inverter; carried 169 ± 4 A for 95 s.")
+    expect(answer_of(page, "Quern 12-100").get_by_role("link", name="about 143 A")).to_have_attribute(
+        "href", re.compile("/units/quern-12-100/#test-")
+    )
+    page.get_by_label("Inverter").select_option("pinder-2026/cabin-24")
+    expect(line).to_contain_text("no such inverter for its voltage, choose another")
     page.get_by_label("Inverter").select_option("own")
     page.get_by_label("Efficiency, %").fill("92,5")
     expect(answer_of(page, "Otterfold OF200")).to_contain_text("h with all of it on, projected")
     expect(page.locator("#answers")).not_to_contain_text("no such inverter")
+    expect(page.locator("#answers")).not_to_contain_text("has no inverter")
 
 
 def test_outside_10_to_35_degrees_only_what_was_seen_there(page: Page) -> None:
@@ -292,6 +346,75 @@ def test_further_from_the_temperature_of_the_test_the_hours_are_less_sure(page: 
     expect(answer_of(page, "Arnwick Polar")).to_contain_text(str(quantity(cool)))
     page.get_by_label("How warm the battery is").fill("35")
     expect(answer_of(page, "Arnwick Polar")).to_contain_text(str(quantity(warm)))
+
+
+STEPS = """
+window.runtimeData.units.find((one) => one.id === "kelderby-k280").points = [
+  ["overload", 90, 1.8, "exact", 0, 1800, -1, "", "at least 30 min"], %s
+];
+"""
+LATE = '["overload", 120, 2.4, "exact", 1, 16, 25.2, "", "20 to 21 s"], '
+EARLY = '["overload", 160, 3.2, "exact", 1, 4, 7.2, "", "5 to 6 s"]'
+
+
+def with_steps(page: Page, site: Path, steps: str) -> None:
+    """Kelderby K280 as if it had held 90 A for 30 min, and tripped in these steps."""
+    data = (site / "data" / "runtime.js").read_text(encoding="utf-8")
+    page.route(
+        "**/data/runtime.js", lambda route: route.fulfill(body=data + STEPS % steps, content_type="text/javascript")
+    )
+
+
+def test_no_hours_through_a_current_that_the_battery_cuts_off(page: Page, site: Path) -> None:
+    with_steps(page, site, LATE + EARLY)
+    page.goto("/runtime/?load=own_w1500&want=2&unit=kelderby-k280")
+    line = answer_of(page, "Kelderby K280")
+    expect(line).to_contain_text("Starts, then cut off at 120 ± 2 A after 20 to 21 s: carried 160 ± 3 A that long;")
+    expect(line).to_contain_text("No hours: cut off while it is on, which takes about 128.6 A.")
+    # Two carry half of it each: 64 A, no more than one held for half an hour.
+    expect(line).to_contain_text("2 in parallel to start it and last 2 h; its label allows 4.")
+    expect(page.locator("#summary")).to_contain_text("One battery: 1 to cut off once it is on.")
+    page.get_by_label("Has to last").fill("")
+    expect(line).to_contain_text("2 in parallel to carry it for sure and to be projected; its label allows 4.")
+    line.get_by_role("link", name="cut off at 120 ± 2 A after 20 to 21 s").click()
+    assert page.url.endswith("/units/kelderby-k280/#test-overload")
+
+
+def test_a_borderline_start_that_is_cut_off_later_has_no_hours_either(page: Page, site: Path) -> None:
+    with_steps(page, site, '["overload", 100, 2, "exact", 1, 4, 7.2, "", "5 to 6 s"]')
+    page.goto("/runtime/?load=own_w1500&want=2&unit=kelderby-k280")
+    line = answer_of(page, "Kelderby K280")
+    expect(line).to_contain_text("Borderline, then cut off at 100 ± 2 A after 5 to 6 s")
+    expect(line).not_to_contain_text("projected")
+
+
+def test_between_what_was_held_and_what_was_cut_off_hours_are_not_sure(page: Page, site: Path) -> None:
+    with_steps(page, site, LATE + EARLY)
+    page.goto("/runtime/?load=own_w1200&want=2&unit=kelderby-k280")
+    line = answer_of(page, "Kelderby K280")
+    expect(line).to_contain_text("h with all of it on, projected")
+    expect(line).to_contain_text(
+        "Whether it is cut off before that is not known: carried 90.0 ± 1.8 A for at least 30 min, "
+        "cut off at 120 ± 2 A after 20 to 21 s; it takes about 103.1 A while it is on."
+    )
+    expect(line).to_contain_text("2 in parallel to start it and last 2 h")
+
+
+def test_what_starts_in_the_demo_and_is_cut_off_is_not_among_those_that_start_it(page: Page) -> None:
+    page.goto("/runtime/?load=own_w2000")
+    line = answer_of(page, "Ferngate F90")
+    expect(line).to_contain_text("Starts, then cut off at 124 ± 2 A after 4 s: carried 185 ± 4 A that long;")
+    expect(line).to_contain_text("No hours: cut off while it is on")
+    starting = [one for one in answers(page) if " Starts: " in one]
+    expect(page.locator("#summary")).to_contain_text(f" {len(starting)} to start it,")
+
+
+def test_a_start_that_was_seen_is_sure(page: Page) -> None:
+    page.goto("/runtime/?load=table-saw")
+    line = answer_of(page, "Tolgate 100L")
+    expect(line).to_contain_text("Starts: seen, ran 2.0 ± 0.5 min.")
+    expect(line).to_contain_text("3 in parallel to be projected; its label allows 4.")
+    expect(answer_of(page, "Ferngate F90")).to_contain_text("No hours: cut off when it was tried.")
 
 
 IN_THE_COLD = """

@@ -178,6 +178,57 @@ def test_an_actual_start_outranks_the_sum(tests: dict[str, Any], word: str) -> N
     assert answer("saw", steps=STEPS, **tests).start == word
 
 
+# --- once it has started ---------------------------------------------------------------------------------------------
+# 1 000 W behind the inverter are 88 A at the battery; 256 W without one are 20 A.
+TRIPS = {
+    "kind": "overload",
+    "points": [
+        {"current_a": 15, "duration_s": "over 30 min", "held": True},
+        {"current_a": 19, "duration_s": "20 to 21", "held": False},
+        {"current_a": 30, "duration_s": "5 to 6", "held": False},
+    ],
+}
+SLOW = CAPACITY | {"counted_wh": 1280, "duration_s": "10 h"}
+
+
+def test_no_hours_at_a_current_that_the_battery_cuts_off() -> None:
+    found = answer("pump", run=SLOW, steps=TRIPS)
+    assert (found.start, found.lasting.word, found.hours, found.uses) == ("starts", "cut off", None, None)
+    assert found.why_not is not None
+    assert "cut off" in found.why_not
+    assert found.lasting.steady_a == pytest.approx(20)
+    assert found.lasting.tripped is not None
+    assert found.lasting.tripped.current.value == 19
+    assert answer("lights", run=SLOW, steps=TRIPS).hours is not None
+
+
+def test_hours_stay_where_nobody_knows_whether_it_is_cut_off() -> None:
+    """Between 15 A held and 21 A tripped."""
+    points = [TRIPS["points"][0], {"current_a": 21, "duration_s": 20, "held": False}]
+    found = answer("pump", run=SLOW, steps=TRIPS | {"points": points})
+    assert (found.lasting.word, found.hours is None) == ("borderline", False)
+    # A whole discharge at 20 A carried it.
+    assert answer("pump", run=CAPACITY, steps=TRIPS | {"points": points}).lasting.word == "lasts"
+
+
+@pytest.mark.parametrize(
+    ("tests", "word"),
+    [
+        ({"a": tripped("3 to 5", load="pump")}, "cut off"),
+        ({"a": tripped("3 to 5", load="pump", soc={"start": "30 %", "end": "20 %"})}, "lasts"),  # nearly empty
+        ({"a": tripped("3 to 5", load="pump", by="inverter")}, "lasts"),
+        ({"a": tripped("3 to 5", load="pump"), "b": ran("pump")}, "borderline"),
+        ({"steps": TRIPS, "b": ran("pump", duration_s="1 h")}, "lasts"),
+        ({"steps": TRIPS, "b": ran("pump", duration_s="2 min")}, "borderline"),
+        ({"steps": TRIPS, "b": CAPACITY | {"load": "pump"}}, "lasts"),
+    ],
+)
+def test_a_run_that_was_seen_to_go_on_or_not_outranks_the_steps(tests: dict[str, Any], word: str) -> None:
+    found = answer("pump", run=SLOW, **tests)
+    assert found.lasting.word == word
+    assert (found.hours is None) == (word == "cut off")
+
+
 # --- what was seen ---------------------------------------------------------------------------------------------------
 RAN = {"kind": "load_run", "load": "saw", "outcome": "ran"}
 FAILED = RAN | {"outcome": "did_not_start", "by": "bms"}

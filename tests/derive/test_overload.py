@@ -17,6 +17,8 @@ from site_builder.derive.overload import (
     bracket,
     brackets,
     either_side,
+    either_side_of_steady,
+    lasts,
     point_of_run,
     points_of_test,
     starts,
@@ -294,3 +296,44 @@ def test_starts_agree_with_brackets(points: list[Point], peak_a: float, seconds:
         assert high is not None
         assert peak_a >= high
     assert (word == "not known") == (not points)
+
+
+# --- for as long as the charge lasts ---------------------------------------------------------------------------------
+HELD_90 = a_point(90, 1800, math.inf, tripped=False)
+TRIPPED_120, TRIPPED_160 = a_point(120, 16, 26, tripped=True), a_point(160, 4, 8, tripped=True)
+
+
+@pytest.mark.parametrize(
+    ("steady_a", "discharged_a", "word"),
+    [
+        (128.6, 54, "cut off"),  # although 160 A pass for a second
+        (160, 54, "cut off"),
+        (121, 54, "borderline"),  # the trip was at 120 ± 2.4 A
+        (100, 54, "borderline"),
+        (100, 100, "lasts"),  # a whole discharge was at no less
+        (128.6, 130, "borderline"),  # it did not do the same every time
+        (85, 54, "lasts"),
+        (5, 0, "lasts"),
+    ],
+)
+def test_a_current_that_goes_on_is_held_against_trips_after_any_time(
+    steady_a: float, discharged_a: float, word: str
+) -> None:
+    steps_of = [HELD_90, TRIPPED_120, TRIPPED_160]
+    assert lasts(steps_of, steady_a, discharged_a) == word
+    assert starts(steps_of, 128.6, 1) == "starts"
+    assert either_side_of_steady(steps_of) == (HELD_90, TRIPPED_120)
+
+
+def test_without_a_trip_nothing_speaks_against_a_current() -> None:
+    assert lasts([], 500, 0) == "lasts"
+    assert lasts([a_point(110, 10, 10, tripped=False)], 500, 0) == "lasts"
+    assert lasts([a_point(120, 16, 26, tripped=True, left_out="at 20 % charge")], 500, 0) == "lasts"
+    assert either_side_of_steady([]) == (None, None)
+
+
+def test_what_tripped_after_an_hour_was_not_carried_for_as_long_as_the_charge_lasts() -> None:
+    late = a_point(120, 2880, 4320, tripped=True)
+    assert [lasts([late], steady, 0) for steady in (110, 130)] == ["borderline", "cut off"]
+    held = a_point(140, 1800, 1800, tripped=False)
+    assert lasts([late, held], 130, 0) == "borderline"

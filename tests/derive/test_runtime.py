@@ -20,7 +20,6 @@ from site_builder.derive.runtime import (
     hours_together,
     mean_power,
     mean_power_together,
-    projected_hours,
     share_above,
 )
 from site_builder.measured import Component, Measured
@@ -39,7 +38,7 @@ def load(running_w: Any = 256, mains: bool = False, **more: Any) -> Load:
 
 
 def hours(one: Load, of: Supply | None = None, chain: Chain | None = None) -> Measured:
-    found = projected_hours(one, of or supply(), chain, "galley")
+    found = hours_together((Use(load=one),), of or supply(), chain, "galley")
     assert isinstance(found, Measured), found
     return found
 
@@ -55,7 +54,7 @@ def hours(one: Load, of: Supply | None = None, chain: Chain | None = None) -> Me
     ],
 )
 def test_what_is_not_known_says_why(one: Load, of: Supply, chain: Chain | None, why: str) -> None:
-    found = projected_hours(one, of, chain)
+    found = hours_together((Use(load=one),), of, chain)
     assert isinstance(found, str)
     assert found.startswith("not known: ")
     assert why in found

@@ -27,7 +27,8 @@ from site_builder.derive.readings import Setting
 from site_builder.derive.resistance import resistance
 from site_builder.derive.results import OneResult
 from site_builder.derive.retention import share_left
-from site_builder.derive.runtime import Supply, projected_hours
+from site_builder.derive.runtime import Supply, hours_together
+from site_builder.derive.runtime import Use as LoadUse
 from site_builder.derive.thermal import Warming, fitted, temperature_c, warm_up_s
 from site_builder.derive.warm_up import standard_warm_up
 from site_builder.measured import Component, Measured
@@ -271,7 +272,7 @@ def hours(name: str, seed: int) -> list[Trial]:
         {"title": name, "running_w": use.running_w, "duty": use.duty, "mains": use.inverter is not None}
     )
     chain = chain_of(declared.inverters[use.named]) if use.named else None
-    projected = projected_hours(load, supply, chain, use.named)
+    projected = hours_together((LoadUse(load=load),), supply, chain, use.named)
     assert isinstance(projected, Measured), projected
     # No chain is known better than to 1 %, however well its points fit (this project's judgement).
     takes = 1 + 0.01 * float(generator("chain", seed).normal())

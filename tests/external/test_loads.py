@@ -16,7 +16,7 @@ from site_builder.bench_tests import LoadRun
 from site_builder.catalogue_records import Inverter, Load
 from site_builder.derive.inverter import Chain, chain_of, duty_power_w
 from site_builder.derive.load_runs import load_run
-from site_builder.derive.runtime import Supply, mean_power, projected_hours, share_above
+from site_builder.derive.runtime import Supply, Use, hours_together, mean_power, share_above
 from site_builder.measured import Measured, exact
 from site_builder.records import Label
 from tests.logs_by_hand import bench, setting
@@ -89,7 +89,7 @@ def supply(energy_wh: float, rate_it: float = 0.2) -> Supply:
 
 def hours(running_w: float, energy_wh: float = 1280.0) -> Measured:
     load = Load.model_validate({"title": "Load", "running_w": running_w, "mains": False})
-    found = projected_hours(load, supply(energy_wh), None)
+    found = hours_together((Use(load=load),), supply(energy_wh), None)
     assert isinstance(found, Measured)
     return found
 

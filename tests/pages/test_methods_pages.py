@@ -38,7 +38,7 @@ from site_builder.derive.readings import Setting
 from site_builder.derive.resistance import current_at_power_a, power_at_end_voltage_w, resistance, sag_v
 from site_builder.derive.results import OneResult
 from site_builder.derive.retention import share_left
-from site_builder.derive.runtime import Supply, at_rate, mean_power, projected_hours
+from site_builder.derive.runtime import Supply, Use, at_rate, hours_together, mean_power
 from site_builder.derive.thermal import warm_up_s
 from site_builder.derive.trip_curve import TripCurve
 from site_builder.derive.unit import _power_at_end
@@ -102,7 +102,7 @@ def energy_at(rate_it: float) -> Measured:
 
 def hours(running_w: float, duty: float = 1.0) -> Measured:
     load = Load.model_validate({"title": "Load", "running_w": running_w, "duty": duty, "mains": False})
-    projected = projected_hours(load, SUPPLY, None)
+    projected = hours_together((Use(load=load),), SUPPLY, None)
     assert isinstance(projected, Measured)
     return projected
 

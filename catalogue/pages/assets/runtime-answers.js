@@ -1,34 +1,19 @@
 /*
  * The answers of the page of running times: for each battery whether it starts, on what evidence, for how long, and how
- * many it takes. The form (runtime.js) says what was entered, the sums (runtime-sums.js) work it out; this puts it in words.
+ * many it takes. The form (runtime.js) says what was entered, the sums (runtime-sums.js) work it out, runtime-words.js
+ * says it; this orders and draws it.
  */
 (function () {
   "use strict";
 
   const $ = (id) => document.getElementById(id);
   const DRAWN = 100; // more are worked out, but drawn only when asked for
-  const THIN = "\u202f";
-  const WORDS = { starts: "Starts", borderline: "Borderline", "not known": "Not known", "will not": "Will not start" };
-  const ORDER = Object.keys(WORDS);
-  const MANY = ["to start it", "borderline", "not known", "not to start it"];
+  const ORDER = ["starts", "borderline", "not known", "cut off", "will not"];
+  const MANY = ["to start it", "borderline", "not known", "to cut off once it is on", "not to start it"];
 
   let limit = DRAWN;
 
-  function element(tag, className, ...children) {
-    const one = document.createElement(tag);
-    if (className) one.className = className;
-    one.append(...children);
-    return one;
-  }
-
-  const plain = (value, unit) => window.measured.shown(value, 0, unit);
-
-  function link(unit, anchor, words) {
-    const one = element("a", "", words);
-    one.href = window.site.page(`units/${unit.id}/${anchor}`);
-    return one;
-  }
-
+  const { countWords, element, hoursWords, isCutOff, link, plain, startWords, temperature } = window.runtimeWords;
   const { isSteady } = window.runtimeSums;
 
   /* Beyond the temperatures that anything is projected for, only what was seen on the same side of them counts. */
@@ -36,6 +21,13 @@
     if (isSteady(warmth, rules)) return true;
     const seen = run[4];
     return seen !== null && (warmth < rules.steady_c[0] ? seen < rules.steady_c[0] && seen <= warmth : seen >= warmth);
+  }
+
+  /* Why there is no inverter: the bench has none, or the visitor's choice is for another voltage. */
+  function inverterWords(unit, { chosen }) {
+    if (chosen) return ["the inverter is not for its voltage", "no such inverter for its voltage, choose another"];
+    const none = unit.bench_inverters ? "its bench has no inverter for its voltage" : "its bench has no inverter";
+    return [none, `${none}: choose one`];
   }
 
   function answerOf(unit, asked, { rules }) {
@@ -46,28 +38,34 @@
     const partly = per === "d" || idleOfDay < 1 || uses.some((use) => use.ofDay < 1);
     const kept = { ...unit, seen: unit.seen.filter((run) => seenThere(run, warmth, rules)) };
     const start = sums.start(kept, uses, chain, rules);
+    const lasting = sums.lasting(kept, uses, chain, rules);
     const always = uses.map((use) => ({ ...use, ofDay: 1 }));
     const together = (count) => sums.hours(unit, always, chain, rules, count, 1, warmth);
     const byDay = (count) => inDays(sums.hours(unit, uses, chain, rules, count, idleOfDay, warmth));
     const runs = sums.seenOf(kept, start.alone ? [start.alone] : uses.map((use) => use.id));
     if (!steady && !start.seen) Object.assign(start, { word: "not known", cold: true });
+    if (!steady && !lasting.seen) lasting.word = "not known";
     const lasts = per === "d" ? byDay : together;
     const unfit = start.seen ? "" : sums.unfit(unit, uses, rules);
-    const found = { unit, start, runs, steady, unfit };
+    const noInverter = !chain && uses.some((use) => use.mains) ? inverterWords(unit, asked) : "";
+    const found = { unit, start, lasting, runs, steady, unfit, noInverter };
     if (!steady) return { ...found, ...seenAnswer(found, asked, chain, rules) };
-    const count = sums.needed(unit, (many) => sums.start(kept, uses, chain, rules, many).word, lasts, wanted);
+    const isOpen = (many) => sums.lasting(kept, uses, chain, rules, many).word === "borderline";
+    const starting = (many) => (isOpen(many) ? "borderline" : sums.start(kept, uses, chain, rules, many).word);
+    const count = sums.needed(unit, starting, lasts, wanted);
     return { ...found, hours: together(1), days: partly ? byDay(1) : null, count };
   }
 
   /* Where nothing is projected: a whole charge that was seen near that temperature, and how many would last so long. */
-  function seenAnswer({ unit, start, runs }, { uses, warmth, idleOfDay, wanted, per }, chain, rules) {
+  function seenAnswer({ unit, start, lasting, runs }, { uses, warmth, idleOfDay, wanted, per }, chain, rules) {
     const same = !uses.some((use) => use.mains) || (chain && chain.name === unit.inverter);
     const hours = start.seen && same ? window.runtimeSums.seenHours(runs, warmth, rules) : {};
     const allOn = per === "h" || (idleOfDay === 1 && uses.every((use) => use.ofDay === 1));
     if (hours.value === undefined || !allOn) return { hours, days: null, count: null };
     // Each of several gives its share for as long as one would give all of it, times their number.
     const lasts = (many) => ({ value: hours.value * many, u: hours.u * many });
-    const count = window.runtimeSums.needed(unit, () => start.word, (many) => (per === "d" ? inDays(lasts(many)) : lasts(many)), wanted);
+    const word = lasting.word === "borderline" ? lasting.word : start.word;
+    const count = window.runtimeSums.needed(unit, () => word, (many) => (per === "d" ? inDays(lasts(many)) : lasts(many)), wanted);
     return { hours, days: null, count };
   }
 
@@ -77,88 +75,6 @@
     if (isSteady(warmth, { steady_c })) return "";
     const [low, high] = steady_c.map(temperature);
     return ` At ${temperature(warmth)} only what was seen there is told: anything else is projected from ${low} to ${high} alone.`;
-  }
-
-  const temperature = (celsius) => (window.quantities ? window.quantities.show(celsius, "°C") : `${celsius}${THIN}°C`);
-
-  /* In words */
-
-  function amount({ value, u, bound }, unit) {
-    const { shown, atLeast } = window.measured;
-    if (bound === "at_least") return atLeast(value - u, u, unit);
-    if (bound === "at_most") return `at most ${plain(value + u, unit)}`;
-    return bound === "between" ? `between ${plain(value - u, unit)} and ${plain(value + u, unit)}` : shown(value, u, unit);
-  }
-
-  function startWords({ unit, start, runs, unfit }) {
-    if (unfit) return element("p", "", element("b", "", "Does not run on it"), `: ${unfit}.`);
-    const line = element("p", "", element("b", "", WORDS[start.word]));
-    if (start.seen) return withRuns(line, ": seen, ", unit, runs);
-    const { held, tripped, peak, duration } = start;
-    if (start.word === "not known") line.append(...(peak && !start.cold ? [": ", link(unit, "#carries", "what it carries was not tested")] : []), ".");
-    else if (!duration) line.append(": more than its voltage gives at its ", link(unit, "#idle", "resistance"), ".");
-    else {
-      const said = sides(unit, start.word === "will not" ? null : held, start.word === "starts" ? null : tripped);
-      line.append(": ", ...said, `; it takes about ${plain(peak, "A")} for ${plain(duration, "s")}.`);
-    }
-    return line;
-  }
-
-  /* The steps on either side, each a link to its test */
-  function sides(unit, held, tripped) {
-    const said = [];
-    if (held) said.push(link(unit, `#test-${held.test}`, `carried ${held.words || amount(held, "A")} that long`));
-    if (held && tripped) said.push(", ");
-    if (tripped) said.push(link(unit, `#test-${tripped.test}`, `cut off at ${tripped.words || amount(tripped, "A")} no later`));
-    return said.length ? said : [link(unit, "#carries", "no current near it was tried for so long")];
-  }
-
-  function withRuns(line, before, unit, runs) {
-    line.append(before);
-    runs.forEach(([test, , words], i) => line.append(i ? "; " : "", link(unit, `#test-${test}`, words)));
-    line.append(".");
-    return line;
-  }
-
-  function hoursWords({ unit, start, runs, steady, unfit, hours, days }, rules) {
-    if (unfit) return "";
-    if (start.word === "will not") return element("p", "quiet", "Would not start.");
-    const seen = runs.length && !start.seen ? withRuns(element("p"), "Seen: ", unit, runs) : "";
-    if (!steady) return element("div", "", hours.run ? seenLine(unit, hours.run) : element("p", "quiet", "Hours not known."), seen);
-    if (hours.value === undefined) return element("div", "", element("p", "quiet", whyNot(hours, rules)), seen);
-    const line = element("p", "", element("b", "", amount(hours, "h")), " with all of it on, projected");
-    const byDay = days && days.value !== undefined ? element("p", "", `${amount(days, "days")} by the hours a day`) : "";
-    return element("div", "", line, byDay, seen);
-  }
-
-  function seenLine(unit, [test, , words, , celsius]) {
-    const there = link(unit, `#test-${test}`, `seen at ${temperature(celsius)}`);
-    return element("p", "", element("b", "", words.replace("ran ", "")), " ", there, ", of one whole charge");
-  }
-
-  function whyNot({ why, rate }, rules) {
-    if (why) return `Hours not known: ${why}.`;
-    return `Not projected: all at once takes about ${Number(rate.toPrecision(2))} of its capacity per hour, beyond ${rules.highest_it}.`;
-  }
-
-  const ENOUGH = "to start it for sure and to be projected";
-
-  function countWords({ unit, start, unfit, hours, count }, { wanted, per }) {
-    if (unfit) return "";
-    if (!count) return element("p", "quiet", "How many: not known.");
-    const lasts = wanted ? `to start it and last ${plain(wanted, per === "d" ? "days" : "h")}` : ENOUGH;
-    if (count.count === 1) return element("p", "", wanted ? `One is enough ${lasts}.` : "One is enough.");
-    if (count.count) return element("p", "", `${count.count} `, joined(), ` ${lasts}; its label allows ${unit.parallel}.`);
-    if (start.word === "not known" || hours.why) return element("p", "quiet", "How many: not known.");
-    if (!unit.parallel) return element("p", "", `More than one ${lasts}; its label does not say whether that is allowed.`);
-    if (unit.parallel === 1) return element("p", "", `More than one ${lasts}; its label allows none in parallel.`);
-    return element("p", "", `More than the ${unit.parallel} `, joined(), ` that its label allows, ${lasts}.`);
-  }
-
-  function joined() {
-    const one = element("a", "", "in parallel");
-    one.href = window.site.page("cautions/#parallel");
-    return one;
   }
 
   function barOf(answer, longest) {
@@ -179,8 +95,10 @@
 
   const hoursOf = ({ hours, start }) => (hours.value === undefined || start.word === "will not" ? 0 : hours.value + hours.u);
 
+  const kindOf = (one) => (isCutOff(one) ? "cut off" : one.start.word);
+
   function inOrder(a, b) {
-    const place = (one) => (one.unfit ? ORDER.length : ORDER.indexOf(one.start.word));
+    const place = (one) => (one.unfit ? ORDER.length : ORDER.indexOf(kindOf(one)));
     return place(a) - place(b) || hoursOf(b) - hoursOf(a) || a.unit.name.localeCompare(b.unit.name, "en");
   }
 
@@ -213,7 +131,7 @@
 
   function counted(answers) {
     const fitting = answers.filter((one) => !one.unfit);
-    const said = ORDER.map((word, i) => [fitting.filter((one) => one.start.word === word).length, MANY[i]]);
+    const said = ORDER.map((word, i) => [fitting.filter((one) => kindOf(one) === word).length, MANY[i]]);
     said.push([answers.length - fitting.length, "of another voltage"]);
     return said.filter(([count]) => count).map(([count, words]) => `${count} ${words}`).join(", ");
   }

@@ -91,16 +91,20 @@
     return other ? `${other.title}: made for ${other.volts.join(" or ")}\u202fV` : "";
   }
 
-  /* Hours of everything together on one charge: {value, u, bound}; {why} in words, or {rate} beyond what projections reach. */
+  /*
+   * Hours of everything together on one charge: {value, u, bound}; {why} in words, {noInverter}, {cut} by the battery, or
+   * {rate} beyond what projections reach.
+   */
   function hours(unit, uses, chain, rules, batteries = 1, idleOfDay = 1, warmth = null) {
     const mains = uses.some(isMains);
     const other = unfit(unit, uses, rules);
     if (other) return { why: other };
     if (!unit.supply) return { why: "its energy was not measured" };
-    if (mains && !chain) return { why: "no such inverter for its voltage, choose another" };
+    if (mains && !chain) return { noInverter: true };
     if (!unit.lfp) return { why: "for this chemistry only what was measured at that rate is shown" };
     const { supply } = unit;
     if (supply.rate_it > rules.highest_it) return { why: "its energy was measured at a faster rate than projections reach" };
+    if (lasting(unit, uses, chain, rules, batteries).word === "cut off") return { cut: true };
     const rate = onPower(uses, chain) / batteries / supply.mean_v / supply.ah;
     if (rate > rules.highest_it) return { rate };
     if (warmth !== null && !isSteady(warmth, rules)) return {};
@@ -128,16 +132,21 @@
     return currentAtPower(onPower(uses, chain, atStart) / batteries, unit);
   }
 
-  /* What the steps of this battery say of a current for so long, with the steps on either side that say it. */
-  function startsAt(unit, peak, duration) {
-    const points = unit.points.map(([test, value, u, bound, didTrip, shortest, longest, words]) => ({
-      test, value, u, bound, didTrip, shortest, words,
+  const least = (many) => many.reduce((a, b) => (a && a.value <= b.value ? a : b), null);
+
+  function stepsOf(unit) {
+    return unit.points.map(([test, value, u, bound, didTrip, shortest, longest, words, time]) => ({
+      test, value, u, bound, didTrip, shortest, words, time,
       longest: longest < 0 ? Infinity : longest,
       low: bound === "at_most" ? -Infinity : value - u,
       high: bound === "at_least" ? Infinity : value + u,
     }));
+  }
+
+  /* What the steps of this battery say of a current for so long, with the steps on either side that say it. */
+  function startsAt(unit, peak, duration) {
+    const points = stepsOf(unit);
     if (!points.length) return { word: "not known", peak };
-    const least = (many) => many.reduce((a, b) => (a && a.value <= b.value ? a : b), null);
     const tripped = least(points.filter((one) => one.didTrip && one.longest <= duration && one.bound !== "at_least"));
     const holds = points.filter((one) => one.shortest >= duration && one.bound !== "at_most");
     const below = holds.filter((one) => !tripped || one.value < tripped.value).sort((a, b) => b.value - a.value);
@@ -174,6 +183,40 @@
     return fitting.reduce((most, answer) => ((answer.peak || 0) > (most.peak || 0) ? answer : most));
   }
 
+  /* What they say of a current for as long as the charge lasts; what a whole discharge gave was carried. */
+  function lastsAt(unit, current, { lasting_s }) {
+    const points = stepsOf(unit);
+    const tripped = least(points.filter((one) => one.didTrip && one.bound !== "at_least"));
+    if (!tripped) return { word: "lasts", current };
+    const long = points.filter((one) => !one.didTrip && one.shortest >= lasting_s && one.bound !== "at_most");
+    const below = long.filter((one) => one.value < tripped.value);
+    const held = below.reduce((a, b) => (a && a.value >= b.value ? a : b), null);
+    const answer = { current, held, tripped };
+    const discharged = unit.supply && unit.supply.rate_it * unit.supply.ah >= current;
+    const carries = (many) => discharged || many.some((one) => one.low >= current);
+    if (tripped.high <= current) return { ...answer, word: carries(long) ? "borderline" : "cut off" };
+    return { ...answer, word: carries(below) ? "lasts" : "borderline" };
+  }
+
+  /* Whether it runs on, all of it on at once: {word: lasts, cut off, borderline or not known}; `run` was seen to be cut off. */
+  function lasting(unit, uses, chain, rules, batteries = 1) {
+    const ids = uses.map((use) => use.id);
+    const runsOf = (some) => seenOf(unit, some).filter((run) => run[6]);
+    const wordsOf = (runs) => [...new Set(runs.map((run) => run[6]))];
+    const isCut = (runs) => wordsOf(runs).join() === "cut off";
+    const seen = batteries === 1 ? runsOf(ids) : [];
+    const words = wordsOf(seen);
+    if (words.includes("cut off")) return { word: isCut(seen) ? "cut off" : "borderline", seen: true, run: seen[0] };
+    if (words.includes("lasts")) return { word: "lasts", seen: true };
+    const alone = batteries === 1 && ids.map((id) => runsOf([id])).find(isCut);
+    if (alone) return { word: "cut off", seen: true, run: alone[0] };
+    if (unfit(unit, uses, rules) || (uses.some(isMains) && !chain)) return { word: "not known" };
+    const current = currentAtPower(onPower(uses, chain) / batteries, unit);
+    if (!isFinite(current)) return { word: "not known" };
+    const answer = lastsAt(unit, current, rules);
+    return answer.word === "cut off" && seen.length ? { ...answer, word: "borderline" } : answer;
+  }
+
   /* Hours of one whole charge that were seen nearest to this temperature, with the run that says so. */
   function seenHours(runs, warmth, rules) {
     const away = (run) => Math.abs(run[4] - warmth);
@@ -199,5 +242,5 @@
     return { beyond: allowed };
   }
 
-  window.runtimeSums = { hours, isSteady, lowest, needed, sameVoltage, seenHours, seenOf, start, unfit };
+  window.runtimeSums = { hours, isSteady, lasting, lowest, needed, sameVoltage, seenHours, seenOf, start, stepsOf, unfit };
 })();

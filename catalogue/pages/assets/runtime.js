@@ -1,6 +1,6 @@
 /*
  * The form of the page of running times: what was chosen, checked beside each field and kept in the address. Whatever
- * changes is handed on as {uses, chainFor, idleOfDay, warmth, wanted, per, which}, or null where an entry is wrong.
+ * changes is handed on as {uses, chainFor, chosen, idleOfDay, warmth, wanted, per, which}, or null where an entry is wrong.
  *
  * In the address a load is "fridge_h4" (4 hours a day); one of the visitor's own "own_w100_p300_s0.5_d50_h2_v12":
  * watts, peak, its seconds, per cent of the time, hours, volts without an inverter.
@@ -127,7 +127,7 @@
     const wanted = window.entries.number($("want"), { least: 0.01, most: 100000, optional: true });
     if (!uses.every(whole) || !chainFor || ![on, warmth, wanted].every(holds)) return null;
     const [per, which] = [$("per").value, $("which").value];
-    return { uses, chainFor, idleOfDay: on / DAY_H, warmth, wanted, per, which };
+    return { uses, chainFor, chosen: $("inverter").value, idleOfDay: on / DAY_H, warmth, wanted, per, which };
   }
 
   /* In °C, whatever unit the visitor chose for the field. */
