@@ -25,7 +25,7 @@ def no_price(unit: DerivedUnit) -> str:
 def no_life_price(unit: DerivedUnit) -> str:
     """What it costs over its life takes a price, and a claim of how many cycles it lasts."""
     cycles = unit.record.label.cycles
-    return no_price(unit) or ("" if cycles and cycles.count > 0 else "no cycles on its label")
+    return no_price(unit) or ("" if cycles else "no cycles on its label")
 
 
 def only_reported(unit: DerivedUnit) -> str:

@@ -34,7 +34,7 @@ def class_page(class_id: str, derived: Derived, frames: Frames) -> PlainPage:
 
 
 def _own_weights(class_id: str) -> Markup:
-    return sentence(' <a href="../../priorities/#class={}">Weigh them yourself</a>.', Markup(class_id))  # noqa: S704  # a checked name
+    return sentence(' <a href="../../priorities/?class={}">Weigh them yourself</a>.', Markup(class_id))  # noqa: S704  # a checked name
 
 
 def _share(unit: DerivedUnit) -> Measured | None:

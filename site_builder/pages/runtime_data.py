@@ -13,6 +13,7 @@ from site_builder.asking import short
 from site_builder.bench_tests import CapacityTest
 from site_builder.catalogue_records import Catalogue, Load
 from site_builder.derived import Derived, DerivedUnit
+from site_builder.pages.asked_units import asked_units
 from site_builder.pages.load_words import load_tests, ran_s, seen_words
 from site_builder.pages.text import number, quantity, stated, stated_duration, time_span
 from site_builder.pages.words import name_of
@@ -28,6 +29,7 @@ def runtime_data(derived: Derived) -> dict[str, Any]:
         "loads": {name: _load(load, asked.voltages.get(name, ())) for name, load in catalogue.loads.items()},
         "inverters": {name: {"title": title, **asked.inverters[name]} for name, title in inverter_titles(catalogue)},
         "units": [_unit(unit, asked.units[unit.id]) for unit in units],
+        **asked_units(derived, asked.units),
     }
 
 

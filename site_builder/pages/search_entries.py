@@ -6,8 +6,10 @@ Numbers, tables and charts stay out: whoever looks for a number has the table.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from html import unescape
+
+from markupsafe import Markup
 
 from site_builder.bench_tests import LoadRun
 from site_builder.catalogue_records import Load
@@ -17,21 +19,19 @@ from site_builder.pages.evidence_section import boxes
 from site_builder.pages.history_words import HISTORY
 from site_builder.pages.load_words import load_tests, short_title
 from site_builder.pages.text import counted, quantity
-from site_builder.pages.unit_page import answer
-from site_builder.pages.words import name_of
+from site_builder.pages.unit_page import answer_marked_up
+from site_builder.pages.words import STATUS, name_of, plain
 
-Entry = tuple[str, str, str, str]  # address, title, answer, features: what search.js reads
+# Plain text, or pieces of it: text, and (what is held, its words) for each quantity that the switch of units changes.
+Answer = str | list[str | tuple[str, str]]
+Entry = tuple[str, str, Answer, str]  # address, title, answer, features: what search.js reads
 
 ALSO_CALLED = {"LiFePO4": "LiFePO4, LFP, lithium iron phosphate"}
-STATUS = {
-    "planned": "planned, not tested yet",
-    "testing": "on the bench now, not tested yet",
-    "published": "tested",
-    "withdrawn": "withdrawn",
-}
 TITLE = re.compile(r"^# (.+)$", re.MULTILINE)
 HEADING = re.compile(r"^## (.+?)(?: *\{.*\})?$", re.MULTILINE)
 LEAD = re.compile(r'<p class="lead">(.*?)</p>', re.DOTALL)
+HELD = re.compile(r'<data value="?([^">]*)"?>(.*?)</data>', re.DOTALL)
+KEPT = re.compile("\x02([^\x03]*)\x03([^\x02]*)\x02")  # no page holds these characters
 MARKUP = re.compile(r"<[^>]*>|\]\([^)]*\)|[*`\[\]]")
 
 
@@ -50,7 +50,7 @@ def search_entries(derived: Derived, pages: Mapping[str, str]) -> list[Entry]:
 def _units(derived: Derived) -> Iterator[Entry]:
     for unit in sorted(derived.units, key=lambda one: name_of(one.record)):
         features = "; ".join(_features(unit, derived))
-        yield f"units/{unit.id}/", name_of(unit.record), answer(unit, derived), features
+        yield f"units/{unit.id}/", name_of(unit.record), _pieces(answer_marked_up(unit, derived), plain), features
 
 
 def _features(unit: DerivedUnit, derived: Derived) -> Iterator[str]:
@@ -107,7 +107,19 @@ def _others(pages: Mapping[str, str]) -> Iterator[Entry]:
         if title := TITLE.search(text):
             lead = LEAD.search(text)
             headings = "; ".join(_plain(heading) for heading in HEADING.findall(text))
-            yield _address(uri), _plain(title[1]), _plain(lead[1]) if lead else "", headings
+            yield _address(uri), _plain(title[1]), _pieces(lead[1], _plain) if lead else "", headings
+
+
+def _pieces(words: str, to_plain: Callable[[Markup], str]) -> Answer:
+    """Without markup, since a browser sets none of it as HTML; what the switch changes stays apart."""
+    marked = HELD.sub("\x02\\1\x03\\2\x02", str(words))
+    text, *rest = KEPT.split(to_plain(Markup(marked)))  # noqa: S704  # its markup is taken away
+    if not rest:
+        return text
+    pieces: list[str | tuple[str, str]] = [text]
+    for value, shown, after in zip(rest[::3], rest[1::3], rest[2::3], strict=True):
+        pieces += [(value, shown), after]
+    return [piece for piece in pieces if piece]
 
 
 def _address(uri: str) -> str:

@@ -16,6 +16,7 @@ from site_builder.pages.disclosure import after_the, lower
 from site_builder.pages.safe_text import sentence
 from site_builder.pages.sheet_fields import grammar
 from site_builder.pages.sheet_form import Entry, SheetTest, label_entries, sheet_tests
+from site_builder.pages.switched import with_measures
 from site_builder.pages.text import duration, listed, quantity, significant
 from site_builder.pages.views import Cell, Table, Words, columns
 from site_builder.pages.words import name_of
@@ -26,7 +27,7 @@ SHORT_CIRCUIT = (
     "A short-circuited battery gives kiloamperes: a fuse rated for direct current at its terminal before anything "
     "else, rings and watches off, and the maker's limits kept."
 )
-FROZEN = (
+FROZEN = with_measures(
     "Charging lithium cells below 0 °C spoils them for good. The cold test asks whether the battery refuses; "
     "the first sign that it does not ends it."
 )
@@ -172,10 +173,11 @@ def _cable(plan: Plan | None, bench: Bench | None) -> SheetStep:
         return SheetStep(heading="2. Cable and fuse", says=tuple(says))
     says.append(
         sentence(
-            "At {}, the highest current below, {} of cable takes (copper at 20 °C, there and back; enough is {} of its "
+            "At {}, the highest current below, {} of cable takes (copper at {}, there and back; enough is {} of its "
             "nominal voltage):",
             _amperes(plan.highest_a),
             quantity(exact(CABLE_M, "m")),
+            with_measures("20 °C"),
             quantity(exact(MOST_DROP, "1")),
         )
     )
@@ -198,8 +200,9 @@ def _discharge(plan: Plan | None, loads: Mapping[str, Load]) -> SheetStep:
         return SheetStep(heading="3. Full discharge", says=tuple(says), write=write)
     says = [
         sentence(
-            "From full after an hour's rest, at {} and 20 to 30 °C, until it cuts off{}: about {}.",
+            "From full after an hour's rest, at {} and {}, until it cuts off{}: about {}.",
             _amperes(plan.reference_a),
+            with_measures("20 to 30 °C"),
             f" or falls to {significant(plan.end_v)} V" if plan.end_v else "",
             quantity(exact(plan.hours, "h")),
         )
@@ -226,7 +229,10 @@ def _charge_words(plan: Plan | None) -> Words:
 def _pulses(plan: Plan | None) -> SheetStep:
     small, large = (_amperes(one) for one in plan.pulse_a) if plan else ("a fifth of its capacity", "its capacity")
     says = sentence(
-        "At 80 % charge and 20 to 25 °C: {} for 10 s, then {} for 1 s. Read the voltage at the terminals.", small, large
+        "At 80 % charge and {}: {} for 10 s, then {} for 1 s. Read the voltage at the terminals.",
+        with_measures("20 to 25 °C"),
+        small,
+        large,
     )
     return SheetStep(
         heading="5. Voltage under two currents",
@@ -265,13 +271,13 @@ def _cold(plan: Plan | None, unit: DerivedUnit | None) -> SheetStep:
         sentence(
             "{} in air at {}, probe on the case. Then the smallest charger first{}; five minutes each.",
             quantity(exact(SOAK_H, "h")),
-            f"about {significant(SOAK_C)} °C",
+            with_measures(f"about {significant(SOAK_C)} °C"),
             f": {listed([_amperes(one) for one in plan.chargers_a])}" if plan and plan.chargers_a else "",
         )
     ]
     limit = unit.record.label.charge.min_c if unit and unit.record.label.charge else None
     if limit is not None:
-        says.append(sentence("Its label allows charging from {}.", f"{significant(limit.best)} °C"))
+        says.append(sentence("Its label allows charging from {}.", with_measures(f"{significant(limit.best)} °C")))
     write = "at each change: time, battery and air temperature, current, accepted or refused, heater on or off"
     return SheetStep(heading="8. Charging it frozen", says=tuple(says), write=write)
 

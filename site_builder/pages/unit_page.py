@@ -52,7 +52,12 @@ def unit_page(unit: DerivedUnit, derived: Derived, companions: Companions) -> Un
 
 def answer(unit: DerivedUnit, derived: Derived) -> str:
     """What it did, as plain text: the line that lists and searches show."""
-    return plain(Markup(" ").join(_lead(unit, derived)))
+    return plain(answer_marked_up(unit, derived))
+
+
+def answer_marked_up(unit: DerivedUnit, derived: Derived) -> Markup:
+    """The same with the numbers behind what the switch of units changes."""
+    return Markup(" ").join(_lead(unit, derived))
 
 
 def _acts(unit: DerivedUnit) -> tuple[Markup, ...]:

@@ -19,6 +19,12 @@ SHARES_OF_CAPACITY = {1.0: "its whole capacity", 1 / 2: "half of its capacity", 
                       1 / 10: "a tenth of its capacity", 1 / 20: "a twentieth of its capacity"}  # fmt: skip
 NEAR = 0.08  # a rate this close to a simple fraction is told as that fraction
 NO_INSTRUMENT = "read on an unnamed instrument"
+STATUS = {
+    "planned": "planned, not tested yet",
+    "testing": "on the bench now, not tested yet",
+    "published": "tested",
+    "withdrawn": "withdrawn",
+}
 
 
 def name_of(record: ResultsFile) -> str:

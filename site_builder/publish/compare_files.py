@@ -9,6 +9,7 @@ from typing import Any
 
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.measured import coverage_factor
+from site_builder.pages.asked_units import asked_units
 from site_builder.pages.compared import absent_words, classes_of, compared_rows, questions_of
 from site_builder.pages.compared_cells import Question
 from site_builder.pages.compared_curves import compared_curves, curve_limits, warmed
@@ -59,4 +60,6 @@ def _index(derived: Derived, asked: tuple[Question, ...]) -> dict[str, Any]:
         }
         for one in asked
     ]
-    return {"classes": list(classes_of(derived)), "questions": questions}
+    classes = list(classes_of(derived))
+    shown = {id_ for _, units in classes for id_, _ in units}
+    return {"classes": classes, "questions": questions, **asked_units(derived, shown)}

@@ -8,6 +8,7 @@ from pathlib import Path
 from site_builder.charts import chart_script
 from site_builder.derived import Derived
 from site_builder.frames import Frames
+from site_builder.pages.asked_units import asked_units
 from site_builder.pages.home_page import units_table
 from site_builder.pages.search_entries import search_entries
 from site_builder.publish.browser_data import data_script
@@ -37,7 +38,9 @@ def render_files(
     """
     files: Files = {**render_data_files(derived, frames), "assets/charts-library.js": chart_script()}
     files["assets/search-index.js"] = _search_index(derived, pages, written)
-    files["assets/units-table.js"] = data_script("unitsTable", units_table(derived, frames).for_script)
+    table = units_table(derived, frames)
+    asked = asked_units(derived, {row.id for row in table.rows})
+    files["assets/units-table.js"] = data_script("unitsTable", {**table.for_script, **asked})
     files |= compare_files(derived)
     files |= chooser_files(derived)
     files["feed.xml"] = feed_xml(derived)

@@ -457,3 +457,80 @@ def test_data_of_one_battery_stays_small(site: Path) -> None:
     index = json.loads(held.partition("=")[2].rstrip().rstrip(";"))
     units = [unit for _, members in index["classes"] for unit in members]
     assert {f"{id_}.js" for id_, _ in units} == set(sizes) - {"index.js"}
+
+
+def test_a_former_id_stands_beside_the_others(desk_page: Page) -> None:
+    desk_page.goto("/compare/?units=thrushby-100,ferngate-f90,thrushby-t100")
+    expect(desk_page.locator(".sides a")).to_have_text(["Thrushby T100", "Ferngate F90"])
+    assert desk_page.url.endswith("?units=thrushby-t100,ferngate-f90")
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        ("larkstile-l200", "Larkstile L200: planned, not tested yet. Choose a first battery."),
+        (
+            "gannetholm-g24,zzz,nettle-95",
+            (
+                "Gannetholm G24: withdrawn. zzz: no battery with results of that name here. "
+                "Choose another to stand beside it."
+            ),
+        ),
+        (
+            "nettle-95,saltby-100,quern-12-100,tolgate-100l,ferngate-f90",
+            "Ferngate F90: left out, no more than 4 here. 4 are the most that stand beside one another.",
+        ),
+        ("<i>x</i>", "What the address names: no battery with results of that name here. Choose a first battery."),
+    ],
+)
+def test_what_an_address_asks_for_in_vain_is_said_and_stays_in_it(desk_page: Page, asked: str, says: str) -> None:
+    desk_page.goto(f"/compare/?units={asked}")
+    status = desk_page.get_by_role("status")
+    expect(status).to_have_text(says)
+    desk_page.get_by_role("button", name="Fahrenheit, pounds and inches").click()
+    expect(status).to_have_text(says)
+    desk_page.reload()
+    expect(status).to_have_text(says)
+
+
+def test_choosing_leaves_behind_what_was_asked_for_in_vain(desk_page: Page) -> None:
+    desk_page.goto("/compare/?units=zzz,nettle-95")
+    expect(desk_page.get_by_role("status")).to_contain_text("zzz")
+    desk_page.get_by_label("Narrow by name").fill("fern")
+    desk_page.get_by_role("button", name="Add").click()
+    expect(desk_page.locator(".sides a")).to_have_count(2)
+    expect(desk_page.get_by_role("status")).to_have_text("Ferngate F90 added.")
+    assert desk_page.url.endswith("?units=nettle-95,ferngate-f90")
+
+
+def test_another_address_in_an_open_tab_is_followed(desk_page: Page) -> None:
+    desk_page.goto(f"{PAIR}&only=1")
+    expect(desk_page.locator(".sides a")).to_have_count(2)
+    desk_page.evaluate("location.hash = 'units=nettle-95,saltby-100'")
+    expect(desk_page.locator(".sides a")).to_have_text(["Nettle 95", "Saltby 100"])
+    expect(desk_page.get_by_label("Only what differs")).not_to_be_checked()
+    desk_page.go_back()
+    expect(desk_page.locator(".sides a")).to_have_text(["Ferngate F90", "Tolgate 100L"])
+    expect(desk_page.get_by_label("Only what differs")).to_be_checked()
+
+
+def test_the_switch_of_units_keeps_what_is_left_out_and_what_is_open(new_page: Callable[..., Page]) -> None:
+    page = new_page(width=1280, height=800)
+    page.goto(PAIR)
+    expect(page.locator(".sides a")).to_have_count(2)
+    page.get_by_label("Only what differs").check()
+    assert page.url.endswith(f"{PAIR}&only=1")
+    count = page.locator(".sides-by tbody tr:visible").count()
+    fold = page.locator("figure.chart details").first
+    fold.locator("summary").click()
+    page.get_by_role("button", name="Fahrenheit, pounds and inches").click()
+    expect(page.locator(".compared")).to_contain_text("°F")
+    expect(page.get_by_label("Only what differs")).to_be_checked()
+    expect(page.locator(".sides-by tbody tr:visible")).to_have_count(count)
+    expect(fold).to_have_attribute("open", "")
+    expect(page.locator("figure.chart details[open]")).to_have_count(1)
+    page.reload()
+    expect(page.get_by_label("Only what differs")).to_be_checked()
+    expect(page.locator(".sides-by tbody tr:visible")).to_have_count(count)
+    page.get_by_label("Only what differs").uncheck()
+    assert page.url.endswith(PAIR)

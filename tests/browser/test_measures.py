@@ -154,6 +154,28 @@ def test_a_units_page_follows_by_keyboard_is_remembered_and_comes_back(page: Pag
     assert lead.inner_text() == before
 
 
+def test_answers_of_the_search_follow_while_it_is_open_and_afterwards(desk_page: Page) -> None:
+    desk_page.goto("/units/ferngate-f90/")
+    desk_page.get_by_role("button", name="Search").click()
+    desk_page.keyboard.type("ferngate")
+    answer = desk_page.locator(".search__found p").first
+    expect(answer).to_contain_text("Refused charge up to 6.1 ± 0.5 °C; once it accepted, it still did at 2.6 ± 0.5 °C.")
+    metric = answer.inner_text()
+    desk_page.get_by_role("button", name="Close").click()
+    switch(desk_page)
+    said = re.search(r"Refused charge up to ([^;]+)", desk_page.locator(".lead").inner_text())
+    assert said
+    assert "°F" in said[1]
+    expect(answer).to_contain_text(" ".join(said[0].split()))
+    desk_page.get_by_role("button", name="Search").click()
+    desk_page.keyboard.type("ferngate f")
+    expect(answer).to_contain_text(" ".join(said[0].split()))
+    assert "°C" not in answer.inner_text()
+    desk_page.get_by_role("button", name="Close").click()
+    switch(desk_page)
+    assert answer.text_content() == metric
+
+
 def test_on_a_units_page_nothing_generated_stays_behind(desk_page: Page) -> None:
     """Only what names the bench or the arithmetic keeps its unit: the working, the limits per kelvin."""
     desk_page.goto("/units/ferngate-f90/")
@@ -163,6 +185,17 @@ def test_on_a_units_page_nothing_generated_stays_behind(desk_page: Page) -> None
             .filter((one) => /\d[\s\u202f]?(°C|kg|mm)\b/.test(one.textContent)).map((one) => one.textContent)"""
     )
     assert [words for words in left if "per kelvin" not in words and "zero" not in words] == []
+
+
+def test_a_bench_sheets_instructions_follow(desk_page: Page) -> None:
+    desk_page.goto("/sheets/larkstile-l200/")
+    expect(desk_page.locator("article")).to_contain_text("20 to 25 °C")
+    switch(desk_page)
+    article = desk_page.locator("article")
+    for words in ("below 32 °F", "68 to 86 °F", "68 to 77 °F", "about 14 °F"):
+        expect(article).to_contain_text(words)
+    left = desk_page.locator("article p, article .says li").filter(has_text=re.compile(r"\d[\s\u202f]?°C"))
+    expect(left).to_have_count(0)
 
 
 def test_the_table_follows_also_where_a_script_drew_it(desk_page: Page) -> None:

@@ -218,3 +218,28 @@ def test_no_violations_and_nothing_wider_than_the_screen(new_page: Callable[...,
     shown(view)
     assert view.evaluate("document.documentElement.scrollWidth") <= width
     assert violations(view) == []
+
+
+def test_another_address_in_an_open_tab_is_followed(page: Page) -> None:
+    page.goto("/priorities/#class=12v-100ah&w-cold=70")
+    expect(page.locator("#places")).to_contain_text("Ferngate")
+    page.goto("/priorities/#class=12v-200ah")
+    expect(page.get_by_label("Batteries that are compared")).to_have_value("12v-200ah")
+    expect(page.locator("#places")).to_contain_text("Kelderby")
+    expect(page.locator("#whose")).to_contain_text("still the site’s weights")
+    page.evaluate("location.hash = 'class=12v-100ah&w-price=80'")
+    expect(page.get_by_label("Weight: Costs little for what it holds")).to_have_value("80")
+    expect(page.locator("#places")).to_contain_text("Ferngate")
+    page.go_back()
+    expect(page.get_by_label("Batteries that are compared")).to_have_value("12v-200ah")
+
+
+def test_the_skip_link_leaves_weights_in_the_address(page: Page) -> None:
+    page.goto("/priorities/#class=12v-200ah&w-cold=70")
+    before = shown(page)
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    assert "#" in page.url
+    page.reload()
+    assert shown(page) == before
+    expect(page.get_by_label("Weight: Behaves in the cold")).to_have_value("70")

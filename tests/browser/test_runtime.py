@@ -693,3 +693,77 @@ def test_no_violations_and_nothing_wider_than_the_screen(new_page: Callable[...,
         expect(view.locator("#answers li, .wrong").first).to_be_visible()
         assert view.evaluate("document.documentElement.scrollWidth") <= width
         assert violations(view) == [], address
+
+
+def chosen(page: Page) -> Locator:
+    return page.locator("#uses .name b")
+
+
+def test_another_address_in_an_open_tab_is_followed(page: Page) -> None:
+    page.goto("/runtime/#load=kettle&warmth=12")
+    expect(chosen(page)).to_have_text(["Travel kettle"])
+    page.goto("/runtime/#load=table-saw")
+    expect(chosen(page)).to_have_text(["Table saw"])
+    expect(page.get_by_label("How warm the battery is")).to_have_value("20")
+    page.evaluate("location.hash = 'load=fridge_h6&which=unit=ferngate-f90'")
+    expect(chosen(page)).to_have_text(["Larder fridge"])
+    expect(page.get_by_label("Hours a day, Larder fridge")).to_have_value("6")
+    expect(page.locator("#answers li")).to_have_count(1)
+    page.go_back()
+    expect(chosen(page)).to_have_text(["Table saw"])
+    expect(page.get_by_label("Batteries", exact=True)).to_have_value("")
+
+
+def test_the_skip_link_leaves_what_was_chosen_in_the_address(page: Page) -> None:
+    page.goto("/runtime/#load=kettle")
+    before = answers(page)
+    assert page.url.endswith("/runtime/?load=kettle")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    assert "#" in page.url
+    page.get_by_label("Hours a day, Travel kettle").fill("2")
+    page.get_by_label("Hours a day, Travel kettle").fill("24")
+    page.reload()
+    assert answers(page) == before
+
+
+def test_from_a_folder_links_to_sections_and_new_addresses_work_too(browser: Browser, site: Path) -> None:
+    view = browser.new_page()
+    home = (site / "runtime" / "index.html").as_uri()
+    view.goto(f"{home}?load=kettle")
+    view.wait_for_url(f"{home}#load=kettle")
+    answers(view)
+    view.keyboard.press("Tab")
+    view.keyboard.press("Enter")
+    view.wait_for_url(f"{home}#load=kettle")
+    view.goto(f"{home}#load=table-saw")
+    expect(chosen(view)).to_have_text(["Table saw"])
+    view.close()
+
+
+def test_a_former_id_asks_for_the_battery_of_today(page: Page) -> None:
+    for asked in ("unit=thrushby-100", "which=unit=thrushby-100"):
+        page.goto(f"/runtime/?load=kettle&{asked}")
+        expect(page.locator("#answers .name")).to_have_text(["Thrushby T100"])
+        assert page.url.endswith("which=unit%3Dthrushby-t100")
+
+
+@pytest.mark.parametrize(
+    ("unit", "says"),
+    [
+        ("larkstile-l200", "Larkstile L200: planned, not tested yet."),
+        ("gannetholm-g24", "Gannetholm G24: withdrawn."),
+        ("zzz", "zzz: no battery with results of that name here."),
+        ("<b>buy</b> now", "What the address names: no battery with results of that name here."),
+    ],
+)
+def test_a_battery_without_results_is_said_until_others_are_chosen(page: Page, unit: str, says: str) -> None:
+    page.goto(f"/runtime/?unit={unit}")
+    expect(page.locator("#summary")).to_have_text(f"{says} Nothing chosen yet: add what has to run.")
+    add(page, "kettle")
+    expect(page.locator("#summary")).to_contain_text(re.compile(f"^{re.escape(says)} \\d+ batteries: "))
+    page.reload()
+    expect(page.locator("#summary")).to_contain_text(says)
+    page.get_by_label("Batteries", exact=True).select_option(index=1)
+    expect(page.locator("#summary")).not_to_contain_text(says)
+    assert page.url.count("unit=") == 0

@@ -109,6 +109,20 @@ def test_enter_in_the_field_follows_the_first_line_and_escape_gives_the_focus_ba
     expect(page.locator("h1")).to_have_text("Saltby 100")
 
 
+def test_no_piece_of_an_answer_becomes_markup(new_page: Callable[..., Page]) -> None:
+    page = new_page()
+    harm = "<img src=x onerror=alert(1)>"
+    answer = [f"Marl {harm} ", [f"6±1°C{harm}", f"6 ± 1 °C{harm}"], harm]
+    script = f"window.searchIndex = {json.dumps([['about/', f'Marl {harm}', answer, f'marl: {harm}']])};"
+    page.route(
+        "**/search-index.js", lambda route: route.fulfill(body=script, content_type="text/javascript; charset=utf-8")
+    )
+    page.goto("/about/")
+    open_search(page, "marl")
+    expect(page.locator(".search__found")).to_contain_text(harm)
+    expect(page.locator(".search__found img")).to_have_count(0)
+
+
 def test_nothing_found_is_said(page: Page) -> None:
     page.goto("/about/")
     open_search(page, "xylophone")

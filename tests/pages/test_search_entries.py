@@ -35,7 +35,8 @@ def test_every_battery_is_found_by_name_with_its_answer(demo: Derived, entries: 
         _, title, answer, _ = entries[f"units/{unit.id}/"]
         assert title == f"{unit.record.unit.maker} {unit.record.unit.model}"
         assert answer
-        assert "<" not in answer
+        pieces = [answer] if isinstance(answer, str) else answer
+        assert "<" not in "".join(piece if isinstance(piece, str) else "".join(piece) for piece in pieces)
 
 
 @pytest.mark.parametrize(
@@ -82,3 +83,22 @@ def test_a_page_is_found_once_and_batteries_come_first(demo: Derived) -> None:
     addresses = [entry[0] for entry in search_entries(demo, PAGES)]
     assert len(addresses) == len(set(addresses))
     assert all(address.startswith("units/") for address in addresses[: len(demo.units)])
+
+
+def test_what_the_switch_of_units_changes_stands_apart_with_its_numbers(entries: dict[str, Entry]) -> None:
+    answer = entries["units/ferngate-f90/"][2]
+    assert not isinstance(answer, str)
+    assert [piece for piece in answer if not isinstance(piece, str)] == [
+        ("6.1±0.479°C", "6.1 ± 0.5 °C"),
+        ("2.6±0.479°C", "2.6 ± 0.5 °C"),
+    ]
+    assert "".join(piece if isinstance(piece, str) else piece[1] for piece in answer).endswith(
+        "Refused charge up to 6.1 ± 0.5 °C; once it accepted, it still did at 2.6 ± 0.5 °C."
+    )
+
+
+def test_a_hand_written_pages_lead_keeps_what_the_switch_changes(demo: Derived) -> None:
+    text = '# Frost\n\n<p class="lead">Below <data value="0°C">0 °C</data> &lt;b&gt; <b>freezes</b>.</p>\n'
+    assert ("frost/", "Frost", ["Below ", ("0°C", "0 °C"), " <b> freezes."], "") in search_entries(
+        demo, {"frost.md": text}
+    )

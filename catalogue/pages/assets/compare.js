@@ -1,11 +1,11 @@
 /*
- * Up to four batteries side by side; which ones stands in the address, "?units=a,b" or, from file://, "#units=a,b".
+ * Up to four batteries side by side; which ones stands in the address, units=a,b, and only=1 where only what differs is shown.
  *
  * data/compare/index.js assigns compareIndex: {classes: [[title, [[id, name], …]], …], questions: [{anchor, heading,
- * short, picture, rows: [[key, title, what a battery without it says], …]}, …]}. data/compare/<id>.js is fetched when a
- * battery is chosen and assigns compared_<id>: {id, name, label, rows: {key: [words, number or null, note, seen]}, absent:
- * {key: what it says without one, where it is not what others say}, curves}, words and note as HTML; two batteries that
- * have both `seen` are compared by that.
+ * short, picture, rows: [[key, title, what a battery without it says], …]}, …], moved, without: as address.js has them}.
+ * data/compare/<id>.js is fetched when a battery is chosen and assigns compared_<id>: {id, name, label, rows: {key: [words,
+ * number or null, note, seen]}, absent: {key: what it says without one, where it is not what others say}, curves}, words
+ * and note as HTML; two batteries that have both `seen` are compared by that.
  * What differs is worked out here, by measured.js, against the first battery.
  */
 (function () {
@@ -23,6 +23,9 @@
   const { classes, questions } = window.compareIndex;
   const names = new Map(classes.flatMap(([, units]) => units));
   let chosen = [];
+  const NONE = { left: [], said: "" };
+  let others = NONE; // what the address asked for and has no results here; kept in it until somebody chooses
+  let only = false;
   let latest = 0;
   let wanted = location.hash.slice(1); // a question that the address asked for, before there is any
 
@@ -32,23 +35,20 @@
     return element;
   }
 
-  /* The address: what was asked for, as far as it is known, each once. */
-  function asked() {
-    const hash = new URLSearchParams(location.hash.slice(1)).get("units");
-    const ids = (new URLSearchParams(location.search).get("units") ?? hash ?? "").split(",");
-    return [...new Set(ids)].filter((id) => names.has(id)).slice(0, MOST);
+  function follow() {
+    const asked = window.address.read();
+    const found = window.address.units(asked.get("units"), names, window.compareIndex, MOST);
+    only = asked.get("only") === "1";
+    choose(found.ids, found.said, found);
   }
 
-  /* From file:// only what follows "#" may change: what a link brought behind "?" goes there, by one new start. */
   function keep() {
-    const units = `units=${chosen.join(",")}`;
-    if (location.protocol !== "file:") history.replaceState(null, "", chosen.length ? `?${units}` : location.pathname);
-    else if (location.search) location.replace(`${location.pathname}#${units}`);
-    else history.replaceState(null, "", `#${units}`);
+    const ids = [...chosen, ...others.left].join(",");
+    window.address.write(new URLSearchParams({ ...(ids && { units: ids }), ...(only && { only: 1 }) }));
   }
 
-  function choose(ids, words) {
-    chosen = ids;
+  function choose(ids, words, rest = NONE) {
+    [chosen, others] = [ids, rest];
     keep();
     offer();
     show(words);
@@ -80,7 +80,7 @@
     const turn = ++latest;
     if (!chosen.length) {
       place.replaceChildren();
-      said.textContent = words || "Choose a first battery.";
+      said.textContent = [words, "Choose a first battery."].filter(Boolean).join(" ");
       return;
     }
     try {
@@ -98,7 +98,10 @@
   function draw(units) {
     const tally = units.map(() => ({ told: [], close: 0, open: 0 }));
     const parts = questions.map((question) => section(question, units, tally)).filter(Boolean);
+    const open = [...place.querySelectorAll("details[open]")].map((fold) => fold.parentNode.getAttribute("aria-labelledby"));
     place.replaceChildren(heads(units), ...summary(units, tally), jumps(parts), ...parts.flat());
+    place.classList.toggle("only", only && units.length > 1);
+    for (const name of open) place.querySelector(`[aria-labelledby="${name}"] > details`)?.setAttribute("open", "");
     window.quantities?.within(place);
     place.querySelectorAll("figure").forEach(window.watchChart);
     if (wanted) document.getElementById(wanted)?.scrollIntoView();
@@ -108,19 +111,7 @@
   function jumps(parts) {
     const shown = new Set(parts.map(([heading]) => heading.id));
     const links = questions.filter(({ anchor }) => shown.has(anchor)).map(({ anchor, short }) => make("a", { href: `#${anchor}`, textContent: short }));
-    const list = make("nav", { className: "jump", ariaLabel: "On this page" }, ...links);
-    list.addEventListener("click", jump);
-    return list;
-  }
-
-  /* From file:// the batteries stand behind "#", where a plain link would put its own name. */
-  function jump(event) {
-    const heading = event.target.hash && document.getElementById(event.target.hash.slice(1));
-    if (location.protocol !== "file:" || !heading) return;
-    event.preventDefault();
-    heading.tabIndex = -1;
-    heading.focus();
-    heading.scrollIntoView();
+    return make("nav", { className: "jump", ariaLabel: "On this page" }, ...links);
   }
 
   function heads(units) {
@@ -131,9 +122,9 @@
     const line = make("span", { className: `line ${LOOKS[i]}` });
     line.setAttribute("aria-hidden", "true");
     const link = make("a", { href: window.site.page(`units/${id}/`), textContent: name });
-    const others = chosen.filter((one) => one !== id);
-    const remove = button("remove", `remove ${name}`, () => choose(others, `${name} removed.`));
-    const lead = i && button("put first", `put ${name} first`, () => choose([id, ...others], `${name} stands first.`));
+    const rest = chosen.filter((one) => one !== id);
+    const remove = button("remove", `remove ${name}`, () => choose(rest, `${name} removed.`));
+    const lead = i && button("put first", `put ${name} first`, () => choose([id, ...rest], `${name} stands first.`));
     return make("li", {}, line, link, make("span", { className: "u", textContent: label }), make("span", { className: "acts" }, lead || "", remove));
   }
 
@@ -152,9 +143,11 @@
       const rest = `${close} too close to tell apart, ${open} that cannot be told.`;
       return make("li", {}, make("b", { textContent: unit.name }), ` against ${units[0].name}: ${told.length} of ${told.length + close + open} numbers differ by ${MISTAKE}; ${rest}`);
     });
-    const box = make("input", { type: "checkbox" });
-    box.addEventListener("change", () => place.classList.toggle("only", box.checked));
-    place.classList.remove("only");
+    const box = make("input", { type: "checkbox", checked: only });
+    box.addEventListener("change", () => {
+      only = place.classList.toggle("only", box.checked);
+      keep();
+    });
     return [make("ul", { className: "tally" }, ...lines), make("label", { className: "narrow" }, box, ` Only what differs by ${MISTAKE}`)];
   }
 
@@ -222,7 +215,7 @@
     choose([...chosen, id], `${names.get(id)} added.`);
   });
   find.addEventListener("input", offer);
-  document.addEventListener("quantities", () => show());
-  addEventListener("hashchange", () => location.hash.startsWith("#units=") && choose(asked(), ""));
-  choose(asked(), "");
+  document.addEventListener("quantities", () => show(others.said));
+  window.address.heard(follow);
+  follow();
 })();

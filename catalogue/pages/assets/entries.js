@@ -1,11 +1,9 @@
 /*
- * What forms of this site share: numbers as people type them, and an address that holds what was entered.
+ * What forms of this site share: numbers as people type them.
  *
  * entries.number(input, {least, most, what, optional})   the number, null where it may stay empty, NaN where it is wrong;
  *                                                        then the reason stands beside the field
  * entries.wrong(input, words)                            says what is wrong, or with "" that nothing is
- * entries.read()                                         what the address says, hash before query
- * entries.write(parameters)                              keeps it in the hash, which works from file:// too
  */
 (function () {
   "use strict";
@@ -40,14 +38,5 @@
     return undefined;
   }
 
-  function read() {
-    const hash = location.hash.slice(1);
-    return new URLSearchParams(hash.includes("=") ? hash : location.search);
-  }
-
-  function write(parameters) {
-    history.replaceState(null, "", `${location.pathname}#${parameters}`);
-  }
-
-  window.entries = { number, read, write, wrong };
+  window.entries = { number, wrong };
 })();

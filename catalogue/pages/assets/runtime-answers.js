@@ -137,10 +137,11 @@
   }
 
   function show(asked, data) {
+    const left = asked?.left ? `${asked.left} ` : "";
     if (!asked || !asked.uses.length) {
       $("answers").replaceChildren();
       $("more-answers").hidden = $("legend").hidden = true;
-      $("summary").textContent = asked ? "Nothing chosen yet: add what has to run." : "Mend the entry that is marked: until then there is no answer.";
+      $("summary").textContent = asked ? `${left}Nothing chosen yet: add what has to run.` : "Mend the entry that is marked: until then there is no answer.";
       cautions([], [], data.rules);
       return;
     }
@@ -151,7 +152,7 @@
     cautions(asked.uses, answers, data.rules);
     $("legend").querySelector("span").textContent = plain(longest, "h");
     $("legend").hidden = !answers.some((one) => hoursOf(one));
-    $("summary").textContent = `${answers.length === 1 ? "One battery" : `${answers.length} batteries`}: ${counted(answers)}.${outside(asked.warmth, data.rules)}${tooMuch(asked)}`;
+    $("summary").textContent = `${left}${answers.length === 1 ? "One battery" : `${answers.length} batteries`}: ${counted(answers)}.${outside(asked.warmth, data.rules)}${tooMuch(asked)}`;
     $("answers").replaceChildren(...answers.slice(0, limit).map((answer) => line(answer, asked, longest, data.rules)));
     $("more-answers").hidden = answers.length <= limit;
     $("more-answers").firstElementChild.textContent = `Show all ${answers.length}`;

@@ -1,6 +1,7 @@
 /*
  * The form of the page of running times: what was chosen, checked beside each field and kept in the address. Whatever
- * changes is handed on as {uses, chainFor, chosen, idleOfDay, warmth, wanted, per, which}, or null where an entry is wrong.
+ * changes is handed on as {uses, chainFor, chosen, idleOfDay, warmth, wanted, per, which, left}, or null where an entry is
+ * wrong.
  *
  * In the address a load is "fridge_h4" (4 hours a day); one of the visitor's own "own_w100_p300_s0.5_d50_h2_v12":
  * watts, peak, its seconds, per cent of the time, hours, volts without an inverter.
@@ -127,7 +128,8 @@
     const wanted = window.entries.number($("want"), { least: 0.01, most: 100000, optional: true });
     if (!uses.every(whole) || !chainFor || ![on, warmth, wanted].every(holds)) return null;
     const [per, which] = [$("per").value, $("which").value];
-    return { uses, chainFor, chosen: $("inverter").value, idleOfDay: on / DAY_H, warmth, wanted, per, which };
+    const inverter = $("inverter").value;
+    return { uses, chainFor, chosen: inverter, idleOfDay: on / DAY_H, warmth, wanted, per, which, left: left.said };
   }
 
   /* In °C, whatever unit the visitor chose for the field. */
@@ -155,34 +157,43 @@
       const value = id === "warmth" ? String(Number(warmth.toPrecision(4))) : $(id).value.trim();
       if (value !== usual && value !== "NaN") kept.append(id, value);
     }
-    window.entries.write(kept);
+    if (left.ids.length) kept.append("unit", left.ids.join(","));
+    window.address.write(kept);
   }
 
   function readAddress() {
-    const wanted = window.entries.read();
+    const wanted = window.address.read();
+    $("uses").replaceChildren();
     for (const text of wanted.getAll("load")) {
       const [id, ...parts] = text.split("_");
       addUse(id, Object.fromEntries(parts.map((part) => [part[0], part.slice(1)])));
     }
-    const which = wanted.get("which") || "";
-    const id = which.startsWith("unit=") ? which.slice(5) : wanted.get("unit");
-    offerUnit(data.units.find((one) => one.id === id));
-    for (const [name] of KEPT) {
+    for (const [name, usual] of KEPT) {
       const [control, value] = [$(name), wanted.get(name)];
       const fits = control.tagName !== "SELECT" || [...control.options].some((option) => option.value === value);
-      if (value !== null && fits) control.value = value;
+      control.value = value !== null && fits ? value : usual;
     }
+    const which = wanted.get("which") || "";
+    readUnit(which.startsWith("unit=") ? which.slice(5) : wanted.get("unit"));
     followUnit(Number($("warmth").value.replace(",", ".")));
   }
 
-  /* One battery alone, for whoever comes from its page */
-  function offerUnit(unit) {
-    if (!unit) return;
-    $("which").append(element("option", { value: `unit=${unit.id}`, textContent: unit.name }));
-    $("which").value = `unit=${unit.id}`;
+  /* One battery alone, for whoever comes from its page; of one that is not here it is said, as long as all are shown. */
+  function readUnit(text) {
+    const names = new Map(data.units.map(({ id, name }) => [id, name]));
+    const { ids: [id], ...rest } = window.address.units(text, names, data, 1);
+    left = { ids: rest.left, said: rest.said };
+    if (!id) return;
+    const value = `unit=${id}`;
+    if (![...$("which").options].some((one) => one.value === value)) {
+      $("which").append(element("option", { value, textContent: names.get(id) }));
+    }
+    $("which").value = value;
   }
 
   let celsius = 20;
+  const NONE = { ids: [], said: "" };
+  let left = NONE; // what the address names and this page has no answer of
 
   function changed() {
     const now = entered();
@@ -194,6 +205,11 @@
   function start() {
     for (const [id] of KEPT) KEPT.set(id, $(id).value);
     readAddress();
+    window.address.heard(() => {
+      readAddress();
+      changed();
+    });
+    $("which").addEventListener("input", () => (left = NONE));
     $("add-it").addEventListener("click", () => {
       const row = addUse($("add").value);
       if (row) inputOf(row, row.dataset.id === "own" ? "w" : "h").focus();

@@ -2,7 +2,8 @@
  * Finds batteries, loads and pages by any words of their names, answers and features.
  *
  * The header's #search-button opens a dialog, which is made, and its list fetched, when somebody first opens it.
- * search-index.js assigns window.searchIndex = [[address, title, answer, "feature; feature; …"], …], batteries first.
+ * search-index.js assigns window.searchIndex = [[address, title, answer, "feature; feature; …"], …], batteries first. An
+ * answer is text, or pieces of it: text, and [value, words] for each quantity that measures.js changes.
  * Every word typed must begin a word of the entry. First come entries that have all of them in their title, then in one
  * feature or in the answer, then anywhere.
  */
@@ -19,8 +20,11 @@
     return text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase().match(/\p{L}+|\d+(?:\.\d+)?/gu) ?? [];
   }
 
+  const piecesOf = (answer) => [answer].flat();
+
   function entryOf([address, title, answer, features]) {
-    const parts = [title, answer, ...features.split("; ")].map((text) => ({ text, words: wordsOf(text) }));
+    const text = piecesOf(answer).map((piece) => (typeof piece === "string" ? piece : piece[1])).join("");
+    const parts = [title, text, ...features.split("; ")].map((text) => ({ text, words: wordsOf(text) }));
     return { address, title, answer, parts, all: { words: parts.flatMap((part) => part.words) } };
   }
 
@@ -68,8 +72,13 @@
 
   function lineOf({ entry, why }) {
     const link = make("a", { href: window.site.page(entry.address), textContent: entry.title });
-    const lines = [entry.answer, why].filter(Boolean).map((textContent) => make("p", { textContent }));
+    const lines = [entry.answer, why].filter((one) => one?.length).map((one) => make("p", {}, ...piecesOf(one).map(wordsAs)));
     return make("li", {}, link, ...lines);
+  }
+
+  /* Text stays text: parts of it come from contributors. */
+  function wordsAs(piece) {
+    return typeof piece === "string" ? piece : make("data", { value: piece[0], textContent: piece[1] });
   }
 
   function saidOf(matches, text) {
@@ -118,6 +127,7 @@
       const matches = found(this.entries, this.input.value);
       this.said.textContent = saidOf(matches, this.input.value);
       this.list.replaceChildren(...matches.slice(0, SHOWN).map(lineOf));
+      window.quantities?.within(this.list);
     }
 
     /* Enter in the field follows the first line. */

@@ -172,7 +172,7 @@
 
   function ask(values) {
     for (const control of controls) {
-      if (values.has(control.name)) control.value = values.get(control.name);
+      control.value = values.get(control.name) ?? control.defaultValue ?? ""; // lists have no default: their first entry
       if (control.selectedIndex < 0) control.selectedIndex = 0; // a list that has no such entry
     }
     const current = asked();

@@ -4,8 +4,7 @@
  * that is drawn.
  *
  * Address: what the filters ask, by their fields' names; columns=capacity for a set, which no column is called like, or
- * keys with commas; sort=price, or sort=-price from the top; unknown=1; units=a,b picked. Behind "?", from file://
- * behind "#?".
+ * keys with commas; sort=price, or sort=-price from the top; unknown=1; units=a,b picked.
  */
 (function () {
   "use strict";
@@ -15,14 +14,11 @@
   const MOST = 4;
   const table = document.getElementById("units");
   const tools = document.getElementById("table-tools");
-  const isFile = location.protocol === "file:";
   const picked = new Map(); // id → name, in the order in which they were picked
+  const NONE = { ids: [], said: "" };
+  let left = NONE; // what an address asked for and nobody can pick, until somebody picks
 
   /* Address */
-
-  function read() {
-    return new URLSearchParams(isFile ? location.hash.replace(/^#\??/, "") : location.search);
-  }
 
   function write() {
     const values = new URLSearchParams(questions.told());
@@ -30,16 +26,17 @@
     else if (view.set !== "main") values.set("columns", view.set);
     if (view.sorted) values.set("sort", (view.sorted.down ? "-" : "") + view.sorted.key);
     if (view.withUnknown) values.set("unknown", "1");
-    if (picked.size) values.set("units", [...picked.keys()].join(","));
-    const query = String(values) && `?${values}`.replaceAll("%2C", ",");
-    if (isFile) history.replaceState(null, "", `#${query}`); // a page from a folder may change no more than that
-    else history.replaceState(null, "", location.pathname + query + location.hash);
+    const units = [...picked.keys(), ...left.ids];
+    if (units.length) values.set("units", units.join(","));
+    window.address.write(values);
   }
 
   async function start() {
     offer();
+    window.address.heard(() => follow(window.address.read()));
     try {
-      if (String(read())) await follow(read());
+      const asked = window.address.read();
+      if (String(asked)) await follow(asked);
     } finally {
       document.documentElement.classList.remove("held");
     }
@@ -54,7 +51,10 @@
     const sort = values.get("sort") ?? "";
     const key = sort.replace(/^-/, "");
     const named = new Map(data.rows.map(({ id, name }) => [id, name]));
-    for (const id of (values.get("units") ?? "").split(",")) if (named.has(id) && picked.size < MOST) picked.set(id, named.get(id));
+    const { ids, ...rest } = window.address.units(values.get("units"), named, data, MOST);
+    left = { ids: rest.left, said: rest.said };
+    picked.clear();
+    for (const id of ids) picked.set(id, named.get(id));
     await view.change({
       ...questions.ask(values),
       set: isSet ? wanted : "main",
@@ -81,6 +81,7 @@
       if (!target.classList.contains("pick")) return;
       if (target.checked) picked.set(target.value, target.ariaLabel.replace("Compare ", ""));
       else picked.delete(target.value);
+      left = NONE;
       showPicks();
       write();
     });
@@ -95,13 +96,15 @@
       one.checked = picked.has(one.value);
       one.disabled = picked.size >= MOST && !one.checked;
     }
-    line.hidden = !picked.size;
-    if (!picked.size) return;
+    line.hidden = !picked.size && !left.said;
+    if (line.hidden) return;
     const address = window.site.page(`compare/?units=${[...picked.keys()].join(",")}`);
     const full = picked.size >= MOST ? " Four at most." : "";
-    line.innerHTML = `<a href="${view.escaped(address)}">Compare (${picked.size})</a> <span>${[...picked.values()].map(view.escaped).join(", ")}.${full}</span> <button type="button" class="clear">none</button>`;
+    const link = `<a href="${view.escaped(address)}">Compare (${picked.size})</a> <span>${[...picked.values()].map(view.escaped).join(", ")}.${full}</span>`;
+    line.innerHTML = `${picked.size ? link : ""} ${left.said && `<span>${view.escaped(left.said)}</span>`} <button type="button" class="clear">none</button>`;
     line.querySelector("button").addEventListener("click", () => {
       picked.clear();
+      left = NONE;
       showPicks();
       write();
       table.querySelector(".pick")?.focus();

@@ -3,7 +3,7 @@
  * table-csv.js copies it, table-tools.js keeps it in the address and picks from it.
  *
  * The page holds the main columns of the first rows; everything else comes with assets/units-table.js, which assigns
- * window.unitsTable = {columns, rows, letters, last} and is fetched when somebody first asks for anything. A row has a
+ * window.unitsTable = {columns, rows, letters, last, moved, without} and is fetched when somebody first asks for anything. A row has a
  * cell for each column: [words, value, U, kind, bar], cut where nothing follows. Words are HTML, or 0 where they are
  * value ± U. A kind is 1 where something is known in part, 2 where its evidence was not kept ("last" has words for
  * both); a cell of words alone has nothing. Those stand last whichever way the table is sorted. The last columns, of

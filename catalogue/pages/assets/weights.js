@@ -68,16 +68,14 @@
   function writeAddress(own) {
     const kept = new URLSearchParams({ class: $("class").value });
     for (const [name, weight] of Object.entries(own)) if (weight !== siteWeights[name]) kept.append(`w-${name}`, weight);
-    window.entries.write(kept);
+    window.address.write(kept);
   }
 
   function readAddress() {
-    const wanted = window.entries.read();
-    if ([...$("class").options].some((one) => one.value === wanted.get("class"))) $("class").value = wanted.get("class");
-    for (const row of rows) {
-      const weight = wanted.get(`w-${row.dataset.name}`);
-      if (weight !== null) typed(row).value = weight;
-    }
+    const wanted = window.address.read();
+    const named = [...$("class").options].findIndex((one) => one.value === wanted.get("class"));
+    $("class").selectedIndex = Math.max(named, 0);
+    for (const row of rows) typed(row).value = wanted.get(`w-${row.dataset.name}`) ?? row.dataset.site;
   }
 
   /* The order of a class */
@@ -174,6 +172,10 @@
 
   function start() {
     readAddress();
+    window.address.heard(() => {
+      readAddress();
+      changed();
+    });
     for (const row of rows) {
       slider(row).addEventListener("input", () => (typed(row).value = slider(row).value));
       row.querySelector(".only").addEventListener("click", () => {
