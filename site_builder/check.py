@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator
 from pathlib import Path
 
 from site_builder.bench_tests import AnyTest, ColdChargeTest
-from site_builder.catalogue_records import Bench
+from site_builder.catalogue_records import MEASURED_IN, Bench
 from site_builder.check_dates import check_changes, check_dates, future
 from site_builder.check_grading import check_grading
 from site_builder.check_times import check_readings, check_refills, check_times
@@ -309,6 +309,19 @@ def check_benches(loaded: Loaded) -> Iterable[Problem]:
                 yield document.problem(
                     (bench_id, *path), f"there is no instrument {name!r} on this bench", hint, "unknown-instrument"
                 )
+        for role, fitting in _without_instrument(bench):
+            message, hint = f"this column may be from {' or '.join(fitting)}", f"add on: {fitting[0]}, or another"
+            path = (bench_id, "log", role)
+            yield document.problem(path, message, hint, "log-instrument", severity="warning")
+
+
+def _without_instrument(bench: Bench) -> Iterator[tuple[str, list[str]]]:
+    """Columns of the bench's logs that could be of several instruments: their readings would have no limits."""
+    for role, measured in MEASURED_IN.items():
+        column = getattr(bench.log, role) if bench.log else None
+        fitting = [name for name, one in bench.instruments.items() if one.measures == measured]
+        if column is not None and column.on is None and len(fitting) > 1:
+            yield role, fitting
 
 
 def _bench_references(bench: Bench) -> Iterator[tuple[FieldPath, str | None]]:

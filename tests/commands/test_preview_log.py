@@ -264,6 +264,34 @@ def test_a_bench_that_reads_the_file_already_says_so_and_gives_its_instruments(t
     assert "the log has no column I or U" in other
 
 
+TWO_CURRENTS = {
+    "title": "Boat",
+    "tester": "Ines Hallam",
+    "since": "2026-01-01",
+    "instruments": {
+        "shunt": {"measures": "current"},
+        "clamp": {"measures": "current"},
+        "meter": {"measures": "voltage"},
+    },
+}
+
+
+def test_an_instrument_that_the_bench_names_already_is_kept(tmp_path: Path) -> None:
+    log = {"time": {"column": "s"}, "current": {"column": "A", "on": "clamp"}, "interval_s": 10}
+    text = "t,I,U\n" + "".join(f"{10 * i},20,{13.3 - i / 500:.3f}\n" for i in range(100))
+    said = preview_of(tmp_path, text, bench=Bench.model_validate({**TWO_CURRENTS, "log": log}))
+    assert "    current: {column: I, on: clamp}" in said
+    assert "    voltage: {column: U, on: meter}" in said
+    assert "may be from" not in said
+
+
+def test_of_two_that_nobody_names_neither_is_taken(tmp_path: Path) -> None:
+    text = "t,I,U\n" + "".join(f"{10 * i},20,{13.3 - i / 500:.3f}\n" for i in range(100))
+    said = preview_of(tmp_path, text, bench=Bench.model_validate(TWO_CURRENTS))
+    assert "    current: {column: I}" in said
+    assert "Note: the current may be from shunt or clamp: add on: to its column." in said
+
+
 def test_parquet_and_a_cell_current(tmp_path: Path) -> None:
     buffer = io.BytesIO()
     cells = {
