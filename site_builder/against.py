@@ -143,10 +143,10 @@ def _unit_state(file: UnitFile, results: Path, held: Catalogue) -> UnitState:
 
 def numbers_here(results: Path, catalogue: Path) -> dict[str, Entry]:
     """The published numbers of a state, by this program."""
-    from site_builder.publish.data import standing_entry, unit_entry  # noqa: PLC0415  # tables behind it
+    from site_builder.publish.data import standing_entry, tests_entry, unit_entry  # noqa: PLC0415  # tables behind it
 
     derived = derive_all(results, catalogue).derived
-    return {unit.id: unit_entry(unit) | standing_entry(unit, derived) for unit in derived.units}
+    return {unit.id: unit_entry(unit) | tests_entry(unit) | standing_entry(unit, derived) for unit in derived.units}
 
 
 def _old_state(results: Path, catalogue: Path, revision: Revision, folder: Path) -> tuple[_State, tuple[str, ...]]:

@@ -61,15 +61,23 @@ def _lines(report: Report) -> Iterator[str]:
 
 
 def print_json(report: Report) -> None:
-    """Everything as one document; a unit reads as in units.json, but for its place."""
-    from site_builder.publish.data import effect_entry, missing_entry, score_entry, unit_entry  # noqa: PLC0415
+    """Everything as one document; a unit reads as in units.json, with its tests and without its place."""
+    from site_builder.publish.data import (  # noqa: PLC0415
+        effect_entry,
+        missing_entry,
+        score_entry,
+        tests_entry,
+        unit_entry,
+    )
 
     derived = report.checked.derived
     grades = derived.standings.grades
     scores = {name: {"score": score_entry(grade)} for name, grade in grades.items()}
     whole: dict[str, Any] = {
         "problems": [{name: getattr(problem, name) for name in FIELDS} for problem in report.problems],
-        "units": [unit_entry(unit) | scores.get(unit.id, {"score": None}) for unit in derived.units],
+        "units": [
+            unit_entry(unit) | tests_entry(unit) | scores.get(unit.id, {"score": None}) for unit in derived.units
+        ],
         "class_effects": [effect_entry(effect) for effect in report.effects],
         "missing": [missing_entry(effect) for effect in report.effects],
     }

@@ -83,6 +83,21 @@ def test_evidence_that_moves_no_published_number_is_told_too(
     assert "; no published number moves; " in lines[0]
 
 
+def test_a_number_of_another_test_than_the_units_first_is_named(
+    project: Project, capsys: pytest.CaptureFixture[str]
+) -> None:
+    night = "tests:\n  night: {kind: capacity, counted_ah: 88, ended_by: bms, date: 2026-05-02}\n"
+    project.change("tests:\n", night)
+    commit_all(project.root)
+    project.change("counted_ah: 88", "counted_ah: 87")
+    code, lines = against_main(project, capsys)
+    assert code == 1
+    assert "tells it: night: delivered_ah 88 ± " in lines[0]
+    assert "no published number moves" not in lines[0]
+    assert lines[1].startswith("tarn-t90: since main: night: delivered_ah 88 ± ")
+    assert " Ah → 87 ± " in lines[1]
+
+
 @pytest.mark.parametrize(
     ("old", "new"),
     [
