@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from site_builder.against import Compared
+from site_builder.answered import way_to_answer
 from site_builder.build import Checked
 from site_builder.problems import Problem, on_one_line
 from site_builder.standing import ClassEffect
@@ -36,7 +37,7 @@ class Report:
 def print_text(report: Report) -> None:
     """One line a finding; counts on the error stream."""
     for problem in report.problems:
-        print(problem)
+        print(f"{problem}{on_one_line(way_to_answer(problem))}")
     for line in _lines(report):
         print(on_one_line(line))
     for note in report.compared.notes if report.compared else ():
@@ -94,7 +95,7 @@ def print_github(report: Report) -> None:
     for problem in report.problems:
         place = f"file={_property(problem.file)},line={max(problem.line, 1)},col={max(problem.column, 1)}"
         field = f"{problem.field}: " if problem.field else ""
-        text = f"{field}{problem.message}; {problem.hint}"
+        text = f"{field}{problem.message}; {problem.hint}{way_to_answer(problem)}"
         print(on_one_line(f"::{problem.severity} {place},title={_property(problem.code)}::{_data(text)}"))
     print_text(report)
 
