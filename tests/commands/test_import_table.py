@@ -297,6 +297,17 @@ def test_the_ways_a_spreadsheet_saves(tmp_path: Path, encoding: str, separator: 
     assert [(row.line, row.cells) for row in table.rows] == [(3, ("a", "1")), (4, ("b", ""))]
 
 
+@pytest.mark.parametrize("first", ["sep=;", "SEP=;", '"sep=;"', "sep=;;"])
+def test_the_separator_that_a_spreadsheet_writes_above_is_no_heading(tmp_path: Path, first: str) -> None:
+    path = tmp_path / "t.csv"
+    path.write_bytes(f"{first}\r\na,b;c\r\n1;2\r\n1;2;3\r\n".encode())
+    table, problems = read_table(path)
+    assert table is not None
+    assert (table.headings, table.heading_line) == (("a,b", "c"), 2)
+    assert [(row.line, row.cells) for row in table.rows] == [(3, ("1", "2"))]
+    assert [one.line for one in problems] == [4]
+
+
 def test_a_row_that_is_too_wide_is_named_and_left_out(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     path.write_text("a,b\n1,2\n1,2,3\n1,2,\n", encoding="utf-8")
