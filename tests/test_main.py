@@ -122,7 +122,10 @@ def test_wrong_usage_exits_2(arguments: list[str], capsys: pytest.CaptureFixture
         ),
         (
             ["check", "project/catalogue/instruments.yml"],
-            "site-builder: project/catalogue is the catalogue, read with every check; name a results file in project/results, or none\n",
+            (
+                "site-builder: project/catalogue is the catalogue, read with every check; name a results file in "
+                "project/results, or none\n"
+            ),
         ),
         (["check", "project"], "site-builder: project is a folder; to check all files in it, give --results project\n"),
         (["check", "--results", "project/results", "--catalogue", "no"], "site-builder: there is no folder no; "),
