@@ -78,11 +78,16 @@ def check_command(options: argparse.Namespace) -> int:
     for path in options.files:
         if path.is_dir():
             return _usage(f"{path} is a folder; to check all files in it, give --results {path}")
+        if path.parent == Path() and not path.exists():
+            return _usage(f"there is no file {path}; {_file_of_id(path.name, options.results or Path('results'))}")
     given = options.results or (options.files[0].parent if options.files else Path("results"))
     folders = _folders(given, options.catalogue)
     if isinstance(folders, str):
         return _usage(folders)
     results, catalogue = folders
+    if results == catalogue:
+        known = given.parent / "results"
+        return _usage(f"{given} is the catalogue, read with every check; name a results file in {known}, or none")
     try:
         compared = compare(results, catalogue, options.against) if options.against is not None else None
     except RevisionError as error:
@@ -98,6 +103,12 @@ def check_command(options: argparse.Namespace) -> int:
     report = Report(problems=problems, checked=checked, of_files=of_files, effects=effects, compared=compared)
     PRINTERS[options.format](report)
     return FINE if sound else FOUND
+
+
+def _file_of_id(name: str, results: Path) -> str:
+    """Which file to name where a unit's id, or a bare name, was given."""
+    there = next((path for end in ("", ".yml", ".yaml") if (path := results / f"{name}{end}").is_file()), None)
+    return f"name {there}" if there else f"name one with its folder, such as {results / 'maker-model.yml'}"
 
 
 def _folders(results: Path, catalogue: Path | None) -> tuple[Path, Path] | str:

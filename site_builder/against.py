@@ -22,10 +22,19 @@ from site_builder.build import derive_all
 from site_builder.catalogue_records import Catalogue
 from site_builder.check import log_path
 from site_builder.evidence_changes import evidence_of
-from site_builder.history_asked import Shared, UnitState, ask_catalogue, ask_gone, ask_units, before
+from site_builder.history_asked import (
+    Shared,
+    UnitState,
+    ask_catalogue,
+    ask_changes_kept,
+    ask_gone,
+    ask_units,
+    before,
+    changes_since,
+)
 from site_builder.link_changes import page_links, unit_links
 from site_builder.load import Loaded, UnitFile, read_all, unit_paths
-from site_builder.problems import Problem, in_order
+from site_builder.problems import Problem, has_errors, in_order
 from site_builder.published_numbers import Entry, Moved, moved_numbers
 from site_builder.revision import Revision, find_revision, unpack
 
@@ -75,8 +84,9 @@ def compare(results: Path, catalogue: Path, name: str) -> Compared:
 
 def _compared(old: _State, new: _State, revision: Revision, catalogue: Path, notes: tuple[str, ...]) -> Compared:
     moved = tuple(_moved(old, new))
+    told = changes_since(old.loaded.catalogue.changes, new.loaded.catalogue.changes, new.units)
     shared = Shared(
-        fresh=tuple(one for one in new.loaded.catalogue.changes if one not in old.loaded.catalogue.changes),
+        fresh=told.fresh,
         causes=_causes(old, new),
         rates_differ=old.loaded.catalogue.rates != new.loaded.catalogue.rates,
         file=_changes_file(new.loaded),
@@ -85,6 +95,7 @@ def _compared(old: _State, new: _State, revision: Revision, catalogue: Path, not
         *ask_units(old.units, new.units, moved, revision.name),
         *ask_gone(old.units, new.units, [path.stem for path in unit_paths(new.results)]),
         *ask_catalogue(old.units, new.units, moved, shared),
+        *(ask_changes_kept(told, revision.name, shared.file) if _can_be_read(shared.file, new.loaded) else ()),
         *(page_links(old.top, new.top, catalogue.relative_to(new.top)) if catalogue.is_relative_to(new.top) else ()),
     ]
     for unit in new.units.values():
@@ -98,6 +109,11 @@ def _compared(old: _State, new: _State, revision: Revision, catalogue: Path, not
 def _changes_file(loaded: Loaded) -> str:
     document = loaded.documents.get("changes.yml")
     return document.file if document else "catalogue/changes.yml"
+
+
+def _can_be_read(file: str, loaded: Loaded) -> bool:
+    """Whether a file's entries are all there: one with an error counts as empty, and that has been said."""
+    return not has_errors(problem for problem in loaded.problems if problem.file == file)
 
 
 def _moved(old: _State, new: _State) -> Iterator[Moved]:
@@ -127,10 +143,10 @@ def _unit_state(file: UnitFile, results: Path, held: Catalogue) -> UnitState:
 
 def numbers_here(results: Path, catalogue: Path) -> dict[str, Entry]:
     """The published numbers of a state, by this program."""
-    from site_builder.publish.data import standing_entry, unit_entry  # noqa: PLC0415  # tables behind it
+    from site_builder.publish.data import standing_entry, tests_entry, unit_entry  # noqa: PLC0415  # tables behind it
 
     derived = derive_all(results, catalogue).derived
-    return {unit.id: unit_entry(unit) | standing_entry(unit, derived) for unit in derived.units}
+    return {unit.id: unit_entry(unit) | tests_entry(unit) | standing_entry(unit, derived) for unit in derived.units}
 
 
 def _old_state(results: Path, catalogue: Path, revision: Revision, folder: Path) -> tuple[_State, tuple[str, ...]]:

@@ -58,6 +58,19 @@ def after_answers(problems: Iterable[Problem], units: Sequence[UnitFile], faulty
     return left
 
 
+def way_to_answer(problem: Problem) -> str:
+    """What to write where a warning is right as it stands; "" for one that cannot be answered.
+
+    The test is named where the file shows it; a log's warning leaves it out, since two tests may share a log.
+    """
+    if problem.severity == "error" or problem.code not in ANSWERABLE:
+        return ""
+    group, _, rest = problem.field.partition(".")
+    test = rest.partition(".")[0] if group == "tests" else ""
+    tests = f"tests: [{test}], " if test else ""
+    return f"; if it is right: acknowledged: [{{code: {problem.code}, {tests}reason: …}}]"
+
+
 def _answers(answer: Acknowledged, problem: Problem, unit: UnitFile) -> bool:
     if problem.severity == "error" or problem.code != answer.code or not _concerns(problem, unit):
         return False

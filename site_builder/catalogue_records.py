@@ -76,6 +76,10 @@ class Column(Record):
     unit: Text | None = said("Unit in the file, where it is not A, V, °C or s.")
 
 
+# What instruments measure that fill a log's columns.
+MEASURED_IN = {"current": "current", "voltage": "voltage", "battery_c": "temperature", "ambient_c": "temperature"}
+
+
 class TimeColumn(Record):
     """The log's time stamps."""
 

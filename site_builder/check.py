@@ -8,11 +8,12 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 import re
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable
 from pathlib import Path
 
 from site_builder.bench_tests import AnyTest, ColdChargeTest
 from site_builder.catalogue_records import Bench
+from site_builder.check_benches import check_benches
 from site_builder.check_dates import check_changes, check_dates, future
 from site_builder.check_grading import check_grading
 from site_builder.check_times import check_readings, check_refills, check_times
@@ -294,32 +295,6 @@ def check_ids_once(units: Iterable[UnitFile]) -> Iterable[Problem]:
         if owner is not unit:
             message = f"{claimed!r} is claimed by {owner.document.file} too"
             yield unit.document.problem(path, message, "leave it to one of the two", "id-twice")
-
-
-def check_benches(loaded: Loaded) -> Iterable[Problem]:
-    """Columns and shared sensors of a bench name instruments that it has."""
-    document = loaded.documents.get("instruments.yml")
-    if document is None:
-        return
-    for bench_id, bench in loaded.catalogue.benches.items():
-        for path, name in _bench_references(bench):
-            if name is not None and name not in bench.instruments:
-                some = ", ".join(list(bench.instruments)[:12])
-                hint = f"known: {some}" if some else "declare it first"
-                yield document.problem(
-                    (bench_id, *path), f"there is no instrument {name!r} on this bench", hint, "unknown-instrument"
-                )
-
-
-def _bench_references(bench: Bench) -> Iterator[tuple[FieldPath, str | None]]:
-    for name, one in bench.instruments.items():
-        yield ("instruments", name, "same_gain_as"), one.same_gain_as
-    for i, calibration in enumerate(bench.calibrations):
-        yield ("calibrations", i, "instrument"), calibration.instrument
-    if bench.log:
-        for role in ("current", "voltage", "battery_c", "ambient_c", "cell_current"):
-            column = getattr(bench.log, role)
-            yield ("log", role, "on"), column.on if column else None
 
 
 UNIT_CHECKS: tuple[Callable[[Scene], Iterable[Problem]], ...] = (

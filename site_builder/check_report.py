@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from site_builder.against import Compared
+from site_builder.answered import way_to_answer
 from site_builder.build import Checked
 from site_builder.problems import Problem, on_one_line
 from site_builder.standing import ClassEffect
@@ -36,7 +37,7 @@ class Report:
 def print_text(report: Report) -> None:
     """One line a finding; counts on the error stream."""
     for problem in report.problems:
-        print(problem)
+        print(f"{problem}{on_one_line(way_to_answer(problem))}")
     for line in _lines(report):
         print(on_one_line(line))
     for note in report.compared.notes if report.compared else ():
@@ -61,15 +62,23 @@ def _lines(report: Report) -> Iterator[str]:
 
 
 def print_json(report: Report) -> None:
-    """Everything as one document; a unit reads as in units.json, but for its place."""
-    from site_builder.publish.data import effect_entry, missing_entry, score_entry, unit_entry  # noqa: PLC0415
+    """Everything as one document; a unit reads as in units.json, with its tests and without its place."""
+    from site_builder.publish.data import (  # noqa: PLC0415
+        effect_entry,
+        missing_entry,
+        score_entry,
+        tests_entry,
+        unit_entry,
+    )
 
     derived = report.checked.derived
     grades = derived.standings.grades
     scores = {name: {"score": score_entry(grade)} for name, grade in grades.items()}
     whole: dict[str, Any] = {
         "problems": [{name: getattr(problem, name) for name in FIELDS} for problem in report.problems],
-        "units": [unit_entry(unit) | scores.get(unit.id, {"score": None}) for unit in derived.units],
+        "units": [
+            unit_entry(unit) | tests_entry(unit) | scores.get(unit.id, {"score": None}) for unit in derived.units
+        ],
         "class_effects": [effect_entry(effect) for effect in report.effects],
         "missing": [missing_entry(effect) for effect in report.effects],
     }
@@ -86,7 +95,7 @@ def print_github(report: Report) -> None:
     for problem in report.problems:
         place = f"file={_property(problem.file)},line={max(problem.line, 1)},col={max(problem.column, 1)}"
         field = f"{problem.field}: " if problem.field else ""
-        text = f"{field}{problem.message}; {problem.hint}"
+        text = f"{field}{problem.message}; {problem.hint}{way_to_answer(problem)}"
         print(on_one_line(f"::{problem.severity} {place},title={_property(problem.code)}::{_data(text)}"))
     print_text(report)
 

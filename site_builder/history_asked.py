@@ -5,16 +5,20 @@ Compares two states of what was read and says what is missing, as problems. Deri
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from site_builder.catalogue_records import Change, Price
 from site_builder.evidence_changes import Evidence, changed_paths, touched_tests
 from site_builder.load import UnitFile
-from site_builder.problems import Problem
+from site_builder.problems import Problem, Severity
 from site_builder.published_numbers import MONEY, Moved
+from site_builder.records import History
+from site_builder.told_entries import Told, change_facts, history_facts, told_since
 from site_builder.yaml_text import Path as FieldPath
 
+SHOWN = ("published", "withdrawn")  # states in which a unit's history is on the site
 NAMED = 4  # changed fields and numbers that a message spells out
 
 
@@ -66,13 +70,52 @@ def ask_units(old: States, new: States, moved: Sequence[Moved], since: str) -> I
             )
             yield _at_history(unit, f"{message}, and the page of changes does not say so", hint, "history-added")
         paths = own_changes(unit, old)
-        fresh = [one for one in unit.file.record.history if was is None or one not in was.file.record.history]
-        lacking = _untold(paths, unit, [entry.tests for entry in fresh])
+        told = history_since(unit, was)
+        if was is not None and was.file.record.unit.status in SHOWN:
+            yield from _kept(told, since, partial(_at_history, unit), "history")
+        lacking = _untold(paths, unit, [entry.tests for entry in told.fresh])
         if lacking is not None:
             numbers = [str(one) for one in moved if one.unit == name]
             said = f": {_some(numbers, '; ')}" if numbers else "; no published number moves"
             message = f"{_some(paths)} changed since {since}, and no new entry of history tells it{said}"
             yield _at_history(unit, message, _way_out(lacking, was), "history-missing")
+
+
+def history_since(unit: UnitState, was: UnitState | None) -> Told[History]:
+    """What became of a unit's history since the other state."""
+    now = unit.file.record
+    before_that = was.file.record if was else None
+    old = before_that or now
+    lasting = {*now.tests, *now.samples} & {*old.tests, *old.samples}
+    return told_since(before_that.history if before_that else (), now.history, history_facts(lasting))
+
+
+def ask_changes_kept(told: Told[Change], since: str, file: str) -> Iterator[Problem]:
+    """Published entries of changes.yml stay, as those of a history do."""
+
+    def at_file(message: str, hint: str, code: str) -> Problem:
+        severity = _severity(code)
+        return Problem(file=file, line=0, column=0, field="", message=message, hint=hint, code=code, severity=severity)
+
+    yield from _kept(told, since, at_file, "changes")
+
+
+def _kept(
+    told: Told[History] | Told[Change], since: str, problem: Callable[[str, str, str], Problem], what: str
+) -> Iterator[Problem]:
+    """What was published of the past stays: readers were told it, and may look for it."""
+    if told.gone:
+        message = f"entries that were published are gone or altered since {since}: {_dated(told.gone)}"
+        hint = "put each back as it was; what is wrong in one, say in a new entry"
+        yield problem(message, hint, f"{what}-gone")
+    if told.reworded:
+        message = f"the words of published entries changed since {since}: {_dated(told.reworded)}"
+        hint = "fine for a slip of the pen; such an entry tells nothing new"
+        yield problem(message, hint, f"{what}-reworded")
+
+
+def _dated(entries: Sequence[History] | Sequence[Change]) -> str:
+    return _some([f"{one.what} of {one.date}" for one in entries])
 
 
 def _untold(paths: Sequence[str], unit: UnitState, told: Sequence[tuple[str, ...]]) -> tuple[str, ...] | None:
@@ -92,9 +135,11 @@ def _way_out(tests: Sequence[str], was: UnitState | None) -> str:
 
 def _at_history(unit: UnitState, message: str, hint: str, code: str) -> Problem:
     path: FieldPath = ("history",) if unit.file.record.history else ("unit",)
-    return unit.file.document.problem(
-        path, message, hint, code, severity="warning" if code == "history-added" else "error"
-    )
+    return unit.file.document.problem(path, message, hint, code, severity=_severity(code))
+
+
+def _severity(code: str) -> Severity:
+    return "warning" if code in {"history-added", "history-reworded", "changes-reworded"} else "error"
 
 
 def ask_gone(old: States, new: States, there: Iterable[str]) -> Iterator[Problem]:
@@ -130,6 +175,13 @@ class Shared:
     causes: tuple[str, ...]
     rates_differ: bool
     file: str
+
+
+def changes_since(old: Sequence[Change], new: Sequence[Change], units: States) -> Told[Change]:
+    """What became of the entries of changes.yml since the other state."""
+    records = [unit.file.record.unit for unit in units.values()]
+    names_now = {former: one.id for one in records for former in one.former_ids}
+    return told_since(old, new, change_facts(names_now))
 
 
 def ask_catalogue(old: States, new: States, moved: Sequence[Moved], shared: Shared) -> Iterator[Problem]:

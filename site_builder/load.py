@@ -93,7 +93,8 @@ def read_unit(path: Path, base: Path) -> tuple[ResultsFile | None, Document, lis
     """One results file."""
     document = read_document(path, base)
     made, problems = record(ResultsFile, document)
-    return made, document, problems
+    start = "start one with site-builder new, or delete this file"
+    return made, document, [replace(one, hint=start) if one.code == "yaml-empty" else one for one in problems]
 
 
 def _unit(path: Path, base: Path, problems: list[Problem]) -> list[tuple[UnitFile, bool]]:

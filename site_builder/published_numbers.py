@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-Entry = Mapping[str, Any]  # a unit as in units.json
+Entry = Mapping[str, Any]  # a unit as in units.json, and under "tests" what each of its tests gave
 Number = Mapping[str, Any]  # value, u, unit, bound, low, high, basis
 NOT_KNOWN = "not known"
 KEYS = ("value", "u", "unit", "bound", "low", "high", "basis")
@@ -22,7 +22,10 @@ MONEY = frozenset({"price_per_kwh", "life_price_per_kwh"})
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Moved:
-    """A published number that is another now; both in words, with ± or as a bound."""
+    """A published number that is another now; both in words, with ± or as a bound.
+
+    `name` is the number's name in the data files; one of a single test has that test's name before it.
+    """
 
     unit: str
     name: str
@@ -40,17 +43,25 @@ class Moved:
 
 
 def moved_numbers(unit: str, old: Entry, new: Entry) -> tuple[Moved, ...]:
-    """Numbers that differ in anything but their components, those that came and those that went.
+    """Numbers that differ in anything but their components, those that came and those that went, the unit's first.
 
     Kinds of number that only one of the two programs gives are left out: they did not move.
     """
     kinds = old.keys() & new.keys()
-    before, after = dict(_numbers(old, kinds)), dict(_numbers(new, kinds))
-    return tuple(
-        Moved(unit=unit, name=name, old=number_words(before.get(name)), new=number_words(after.get(name)))
-        for name in {**before, **after}
-        if before.get(name) != after.get(name)
-    )
+    moved = list(_moved(unit, dict(_numbers(old, kinds)), dict(_numbers(new, kinds))))
+    told = {(one.name, one.old, one.new) for one in moved}
+    for test in {**old["tests"], **new["tests"]} if "tests" in kinds else {}:
+        before, after = ({name: _bare(one) for name, one in each["tests"].get(test, {}).items()} for each in (old, new))
+        # What the unit's own numbers are taken from has been told with them.
+        of_test = [one for one in _moved(unit, before, after) if (one.name, one.old, one.new) not in told]
+        moved += [replace(one, name=f"{test}: {one.name}") for one in of_test]
+    return tuple(moved)
+
+
+def _moved(unit: str, before: Mapping[str, Number], after: Mapping[str, Number]) -> Iterator[Moved]:
+    for name in {**before, **after}:
+        if before.get(name) != after.get(name):
+            yield Moved(unit=unit, name=name, old=number_words(before.get(name)), new=number_words(after.get(name)))
 
 
 def _numbers(entry: Entry, kinds: frozenset[str] | set[str]) -> Iterator[tuple[str, Number]]:

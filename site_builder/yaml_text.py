@@ -180,7 +180,7 @@ def parsed(raw: bytes, file: str) -> Document:
     try:
         root = _composed(text)
         if root is None or (isinstance(root, yaml.ScalarNode) and root.value == ""):
-            hint = "start one with site-builder new, or delete this file"
+            hint = "write its entries, or delete this file"
             return Document(file, None, None, (_whole(file, "the file is empty", hint, "yaml-empty"),))
         data = _plain(root, (), _Reading(Document(file, None, text), "*" in text, set(), found))
     except yaml.YAMLError as error:

@@ -8,7 +8,7 @@ import pytest
 
 from site_builder.build import derive_all
 from site_builder.check import log_path
-from tests.small_project import UNIT, Project, small_project
+from tests.small_project import BENCHES, UNIT, Project, small_project
 
 
 @pytest.fixture
@@ -180,3 +180,15 @@ def test_a_link_out_of_the_folder_is_no_log(project: Project, tmp_path: Path) ->
     link.unlink()
     link.symlink_to(tmp_path / "secret.csv")
     assert found(project) == [("tests.run.log", "log-outside")]
+
+
+def test_a_column_of_one_of_several_instruments_names_its(project: Project) -> None:
+    """Without, its readings have no limits, and nobody would notice."""
+    path = project.catalogue / "instruments.yml"
+    two = BENCHES.replace("    meter:", '    clamp: {measures: current, of_reading: "2 %"}\n    meter:')
+    path.write_text(two.replace("{column: A, on: shunt}", "{column: A}"), encoding="utf-8")
+    problems = derive_all(project.results, project.catalogue).problems
+    (said,) = [str(one) for one in problems if one.code == "log-instrument"]
+    assert said.endswith("warning: quay.log.current: this column may be from shunt or clamp; add on: shunt, or another")
+    path.write_text(two, encoding="utf-8")
+    assert found(project) == []

@@ -121,3 +121,27 @@ def test_a_warning_stands_before_the_numbers(project: Project, capsys: pytest.Ca
     lines = printed(project, capsys).splitlines()
     assert ": warning: " in lines[0]
     assert lines[1].startswith("tarn-t90: delivered charge ")
+
+
+def test_a_warning_says_how_it_is_answered_and_the_answer_holds(
+    project: Project, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """1170 Wh in 2 kg are 585 Wh/kg, far beyond the chemistry."""
+    text = UNIT + "  unboxing: {kind: build, mass_kg: 2}\n"
+    project.unit(text)
+    (line,) = [one for one in printed(project, capsys).splitlines() if "warning: " in one]
+    said, _, answer = line.partition("; if it is right: ")
+    assert answer.startswith("acknowledged: [{code: density, tests: [")
+    assert answer.endswith("], reason: …}]")
+    assert "code: density" not in said
+    github = printed(project, capsys, "--format", "github").splitlines()[0]
+    assert github.endswith(f"; if it is right: {answer}")
+    project.unit(text + answer + "\n")
+    assert "warning: " not in printed(project, capsys)
+
+
+def test_what_cannot_be_answered_offers_no_answer(project: Project, capsys: pytest.CaptureFixture[str]) -> None:
+    project.unit(UNIT + "acknowledged: [{code: density, reason: weighed twice}]\n")
+    (line,) = [one for one in printed(project, capsys).splitlines() if "warning: " in one]
+    assert "there is no warning 'density'" in line
+    assert "if it is right" not in line

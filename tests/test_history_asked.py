@@ -83,10 +83,24 @@ def test_evidence_that_moves_no_published_number_is_told_too(
     assert "; no published number moves; " in lines[0]
 
 
+def test_a_number_of_another_test_than_the_units_first_is_named(
+    project: Project, capsys: pytest.CaptureFixture[str]
+) -> None:
+    night = "tests:\n  night: {kind: capacity, counted_ah: 88, ended_by: bms, date: 2026-05-02}\n"
+    project.change("tests:\n", night)
+    commit_all(project.root)
+    project.change("counted_ah: 88", "counted_ah: 87")
+    code, lines = against_main(project, capsys)
+    assert code == 1
+    assert "tells it: night: delivered_ah 88 ± " in lines[0]
+    assert "no published number moves" not in lines[0]
+    assert lines[1].startswith("tarn-t90: since main: night: delivered_ah 88 ± ")
+    assert " Ah → 87 ± " in lines[1]
+
+
 @pytest.mark.parametrize(
     ("old", "new"),
     [
-        ("note: First results.", "note: The first results."),
         ("model: T90", "model: T 90"),
         ("ended_by: bms", "ended_by: bms\n    note: a calm day"),
         ("battery_c: 22", 'battery_c: "22 °C"'),
@@ -186,6 +200,117 @@ def test_one_that_cannot_be_read_is_not_gone(project: Project, capsys: pytest.Ca
     project.unit("unit: [\n")
     _, lines = against_main(project, capsys)
     assert [line for line in lines if "gone" in line] == []
+
+
+# --- what was told stays ----------------------------------------------------------------------------------------------
+
+GONE = (
+    "results/tarn-t90.yml:14:3: history: entries that were published are gone or altered since main: "
+    "added of 2026-05-30; put each back as it was; what is wrong in one, say in a new entry"
+)
+
+
+@pytest.mark.parametrize("old", ["added", "2026-05-30"])
+def test_a_published_entry_is_not_altered(project: Project, capsys: pytest.CaptureFixture[str], old: str) -> None:
+    project.change(HISTORY, HISTORY.replace(old, {"added": "corrected", "2026-05-30": "2026-06-01"}[old]))
+    assert against_main(project, capsys) == (1, [GONE])
+
+
+def test_nor_deleted_be_it_for_another(project: Project, capsys: pytest.CaptureFixture[str]) -> None:
+    text = (project.results / "tarn-t90.yml").read_text(encoding="utf-8")
+    project.unit(text.replace(HISTORY, ""))
+    code, lines = against_main(project, capsys)
+    assert (code, len(lines)) == (1, 1)
+    assert lines[0].startswith("results/tarn-t90.yml:1:7: unit: entries that were published are gone")
+    project.log(log_text(current_a=17))
+    entry = "history:\n  - {date: 2026-06-02, what: corrected, tests: [run], note: The shunt was scaled wrongly.}\n"
+    project.unit(text.replace(HISTORY, entry))
+    code, lines = against_main(project, capsys)
+    assert (code, lines[0]) == (1, GONE)
+    assert all(": since main: " in line for line in lines[1:])
+
+
+def test_a_slip_of_the_pen_is_mended_and_tells_nothing(project: Project, capsys: pytest.CaptureFixture[str]) -> None:
+    project.change("First results.", "The first results.")
+    said = (
+        "results/tarn-t90.yml:14:3: warning: history: the words of published entries changed since main: "
+        "added of 2026-05-30; fine for a slip of the pen; such an entry tells nothing new"
+    )
+    assert against_main(project, capsys) == (0, [said])
+    project.log(log_text(current_a=17))
+    code, lines = against_main(project, capsys)
+    assert code == 1
+    assert "no new entry of history tells it" in lines[0]
+    assert lines[1] == said
+
+
+def test_the_same_entry_once_more_is_new_once(project: Project, capsys: pytest.CaptureFixture[str]) -> None:
+    project.log(log_text(current_a=17))
+    project.change(HISTORY, HISTORY + HISTORY.partition("\n")[2])
+    assert against_main(project, capsys)[0] == 0
+    commit_all(project.root)
+    project.log(log_text(current_a=16))
+    assert against_main(project, capsys)[0] == 1
+
+
+def test_a_renamed_test_is_renamed_in_its_history(project: Project, capsys: pytest.CaptureFixture[str]) -> None:
+    project.change("what: added", "what: added, tests: [run]")
+    commit_all(project.root)
+    project.change("  run:\n", "  whole:\n")
+    project.change("tests: [run]", "tests: [whole]")
+    _, lines = against_main(project, capsys)
+    assert [line for line in lines if "published are gone" in line] == []
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        (None, "entries that were published are gone or altered since main: load of 2026-05-20; put each"),
+        (
+            "- {date: 2026-06-02, what: code, note: Charge across gaps.}\n",
+            "entries that were published are gone or altered since main: load of 2026-05-20; put each",
+        ),
+        (
+            CHANGES.replace("load,", "load, units: [tarn-t90],"),
+            "entries that were published are gone or altered since main: load of 2026-05-20; put each",
+        ),
+        (
+            CHANGES.replace("weighed", "weighed anew"),
+            "warning: the words of published entries changed since main: load of 2026-05-20; fine",
+        ),
+    ],
+)
+def test_what_was_told_once_for_all_stays_too(
+    project: Project, capsys: pytest.CaptureFixture[str], changes: str | None, says: str
+) -> None:
+    path = project.catalogue / "changes.yml"
+    path.unlink() if changes is None else path.write_text(changes, encoding="utf-8")
+    code, (line,) = against_main(project, capsys)
+    assert code == (0 if "warning" in says else 1)
+    assert line.startswith(f"catalogue/changes.yml:0:0: {says}")
+
+
+def test_an_entry_that_is_reworded_tells_no_bench(project: Project, capsys: pytest.CaptureFixture[str]) -> None:
+    bench = project.catalogue / "instruments.yml"
+    bench.write_text(BENCHES.replace('current, of_reading: "0.5 %"', 'current, of_reading: "1 %"'), encoding="utf-8")
+    (project.catalogue / "changes.yml").write_text(CHANGES.replace("weighed", "weighed anew"), encoding="utf-8")
+    code, lines = against_main(project, capsys)
+    assert code == 1
+    assert any("numbers move although the units' own evidence did not" in line for line in lines)
+
+
+def test_a_unit_that_is_renamed_is_renamed_in_changes_too(project: Project, capsys: pytest.CaptureFixture[str]) -> None:
+    changes = CHANGES.replace("load,", "load, units: [tarn-t90],")
+    (project.catalogue / "changes.yml").write_text(changes, encoding="utf-8")
+    commit_all(project.root)
+    text = (project.results / "tarn-t90.yml").read_text(encoding="utf-8")
+    (project.results / "tarn-t90.yml").unlink()
+    (project.results / "prices.csv").unlink()
+    project.unit(text.replace("id: tarn-t90", "id: tarn-t92, former_ids: [tarn-t90]"), "tarn-t92.yml")
+    project.log(log_text(), unit="tarn-t92")
+    (project.catalogue / "changes.yml").write_text(changes.replace("tarn-t90", "tarn-t92"), encoding="utf-8")
+    _, lines = against_main(project, capsys)
+    assert [line for line in lines if "published are gone" in line] == []
 
 
 # --- what many share --------------------------------------------------------------------------------------------------

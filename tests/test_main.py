@@ -111,6 +111,22 @@ def test_wrong_usage_exits_2(arguments: list[str], capsys: pytest.CaptureFixture
     [
         (["check"], "site-builder: there is no folder results; go to the project's folder, or give --results DIR\n"),
         (["check", "nowhere/a.yml"], "site-builder: there is no folder nowhere; "),
+        (["check", "quern-q100"], "site-builder: there is no file quern-q100; name one with its folder, such as "),
+        (
+            ["check", "quern-q100", "--results", "project/results"],
+            "site-builder: there is no file quern-q100; name project/results/quern-q100.yml\n",
+        ),
+        (
+            ["check", "quern-q100.yml", "--results", "project/results"],
+            "site-builder: there is no file quern-q100.yml; name project/results/quern-q100.yml\n",
+        ),
+        (
+            ["check", "project/catalogue/instruments.yml"],
+            (
+                "site-builder: project/catalogue is the catalogue, read with every check; name a results file in "
+                "project/results, or none\n"
+            ),
+        ),
         (["check", "project"], "site-builder: project is a folder; to check all files in it, give --results project\n"),
         (["check", "--results", "project/results", "--catalogue", "no"], "site-builder: there is no folder no; "),
         (["build"], "site-builder: there is no mkdocs.yml; go to the project's folder, or give --config FILE\n"),

@@ -78,3 +78,18 @@ def test_a_kind_of_number_that_one_of_the_programs_does_not_give_has_not_moved()
 def test_a_unit_that_loses_its_score_says_so() -> None:
     old, new = entry() | {"score": {"value": 71, "low": 66, "high": 76}}, entry() | {"score": None}
     assert [str(one) for one in moved_numbers("t", old, new)] == ["score 71 (66 to 76) → not known"]
+
+
+def test_numbers_of_a_single_test_are_named_with_it() -> None:
+    def held(**tests: dict[str, Any]) -> dict[str, Any]:
+        return entry(delivered_ah=tests["run"]["delivered_ah"]) | {"tests": tests}
+
+    old = held(run={"delivered_ah": number(91.3, 0.9)}, night={"delivered_ah": number(90.8)})
+    new = held(
+        run={"delivered_ah": number(90.1, 0.9)}, night={"delivered_ah": number(89.8)}, again={"sag_v": number(1.0)}
+    )
+    assert [str(one) for one in moved_numbers("t", old, new)] == [
+        "delivered_ah 91.3 ± 0.9 Ah → 90.1 ± 0.9 Ah",
+        "night: delivered_ah 90.8 Ah → 89.8 Ah",
+        "again: sag_v not known → 1 Ah",
+    ]

@@ -106,28 +106,136 @@ def test_a_pull_request_is_looked_at_by_git_before_its_own_code_runs() -> None:
     assert order.index("Install") > 1
 
 
-def test_what_git_says_of_a_change_cannot_pose_as_anything_else(tmp_path: Path) -> None:
-    """The step itself, run: every line of the change is shown as code, and one that looks like a heading stays one."""
+# --- steps, run -------------------------------------------------------------------------------------------------------
+# What a runner starts for `shell: bash`, and where nothing is said ("Workflow syntax", jobs.<job_id>.steps[*].shell).
+SHELLS = {"bash": ["bash", "--noprofile", "--norc", "-eo", "pipefail"], None: ["bash", "-e"]}
+GONE = "## Addresses, offers and discount codes that are gone or replaced: look at each"
+OFFERS = "## New offers and discount codes: look at each"
+IN_RESULTS = "## New addresses in results: look at each"
+ELSEWHERE = "## New addresses elsewhere: look at each"
+
+
+def run_step(name: str, folder: Path, temp: Path, path: Path = GITHUB / "workflows/check.yml") -> tuple[int, list[str]]:
+    """Run a step's script by the shell that it gets on a runner; its exit code and the lines of the summary."""
+    held = read(path)
+    (job, step) = next(
+        (job, one) for job in held["jobs"].values() for one in job["steps"] if one.get("name", "").startswith(name)
+    )
+    places: list[dict[str, Any]] = [step, *(one.get("defaults", {}).get("run", {}) for one in (job, held))]
+    shell = SHELLS[next((one["shell"] for one in places if "shell" in one), None)]
+    script, summary = temp / "step.sh", temp / "summary"
+    script.write_text(step["run"], encoding="utf-8")
+    summary.write_text("", encoding="utf-8")
+    settings = {"GITHUB_BASE_REF": "main", "GITHUB_STEP_SUMMARY": str(summary), "RUNNER_TEMP": str(temp)}
+    path_of_programs = {"PATH": f"{temp / 'bin'}{os.pathsep}{os.environ['PATH']}"}
+    done = subprocess.run([*shell, str(script)], cwd=folder, env=os.environ | settings | path_of_programs, check=False)
+    return done.returncode, summary.read_text(encoding="utf-8").splitlines()
+
+
+def below(heading: str, lines: list[str]) -> list[str]:
+    """What stands below a heading, without empty lines."""
+    after = lines[lines.index(heading) + 1 :]
+    end = next((at for at, line in enumerate(after) if line.startswith("## ")), len(after))
+    return [line for line in after[:end] if line]
+
+
+@pytest.fixture
+def clone(tmp_path: Path) -> Path:
+    """The small project as a branch of it that somebody is at work on."""
     project = git_project(tmp_path / "project")
     git(tmp_path, "clone", "--quiet", str(project.root), "clone")
-    page = tmp_path / "clone/catalogue/pages/about.md"
+    return tmp_path / "clone"
+
+
+@pytest.mark.parametrize("path", WORKFLOWS, ids=lambda path: path.stem)
+def test_every_script_fails_where_any_part_of_a_pipe_does(path: Path) -> None:
+    assert read(path)["defaults"]["run"]["shell"] == "bash"
+
+
+def test_what_git_says_of_a_change_cannot_pose_as_anything_else(tmp_path: Path, clone: Path) -> None:
+    """The step itself, run: every line of the change is shown as code, and one that looks like a heading stays one."""
+    page = clone / "catalogue/pages/about.md"
     page.write_text(
         "[a rule](https://law.example/other)\r# Looked over and fine, see https://x.example\n", encoding="utf-8"
     )
-    commit_all(tmp_path / "clone")
-    (step,) = [
-        one for one in steps(GITHUB / "workflows/check.yml") if one.get("name", "").startswith("What it changes")
-    ]
-    settings = {"GITHUB_BASE_REF": "main", "GITHUB_STEP_SUMMARY": str(tmp_path / "summary")}
-    shell = ["bash", "--noprofile", "--norc", "-eo", "pipefail", "-c", step["run"]]
-    subprocess.run(shell, cwd=tmp_path / "clone", env=os.environ | settings, check=True)
-    lines = (tmp_path / "summary").read_text(encoding="utf-8").splitlines()
+    commit_all(clone)
+    code, lines = run_step("What it changes", clone, tmp_path)
+    assert code == 0
     assert "    +[a rule](https://law.example/other)# Looked over and fine, see https://x.example" in lines
     assert any(line.startswith("     catalogue/pages/about.md | ") for line in lines)
     assert [line for line in lines if line and not line.startswith("    ")] == [
         "## Files that this changes",
-        "## Lines with an address, an offer or a discount code: look at each",
+        *(GONE, OFFERS, IN_RESULTS, ELSEWHERE),
     ]
+    assert below(GONE, lines) == ["    -See [the rule](https://law.example/rule)."]
+    assert below(OFFERS, lines) == below(IN_RESULTS, lines) == ["    none"]
+
+
+def test_a_change_cannot_call_itself_binary_to_hide_an_offer(tmp_path: Path, clone: Path) -> None:
+    offer = '  - {url: "https://shop.example/t90", pays: tester}\n'
+    path = clone / "results/tarn-t90.yml"
+    path.write_text(f"{path.read_text(encoding='utf-8')}offers:\n{offer}", encoding="utf-8")
+    (clone / ".gitattributes").write_text("results/*.yml binary\n", encoding="utf-8")
+    commit_all(clone)
+    code, lines = run_step("What it changes", clone, tmp_path)
+    assert code == 0
+    assert below(OFFERS, lines) == [f"    +{offer.rstrip()}"]
+    assert any(line.startswith("     results/tarn-t90.yml | ") for line in lines)
+
+
+def test_many_new_addresses_push_no_changed_one_out_and_what_is_left_out_is_counted(
+    tmp_path: Path, clone: Path
+) -> None:
+    path = clone / "results/tarn-t90.yml"
+    held = path.read_text(encoding="utf-8")
+    offers = 'offers:\n  - {url: "https://shop.example/t90", pays: club}\n'
+    path.write_text(held + offers, encoding="utf-8")
+    git(clone, "push", "--quiet", "origin", f"{commit_all(clone)}:refs/heads/base")
+    git(clone, "fetch", "--quiet", "origin", "base:refs/remotes/origin/main")
+    path.write_text(held + offers.replace("club", "tester"), encoding="utf-8")
+    padding = "".join(f"https://law.example/{i}\n" for i in range(321))
+    (clone / "catalogue/pages/about.md").write_text(padding, encoding="utf-8")
+    (clone / "results/a.txt").write_text(padding, encoding="utf-8")
+    commit_all(clone)
+    code, lines = run_step("What it changes", clone, tmp_path)
+    assert code == 0
+    assert '    -  - {url: "https://shop.example/t90", pays: club}' in below(GONE, lines)
+    assert below(OFFERS, lines) == ['    +  - {url: "https://shop.example/t90", pays: tester}']
+    left_out = "**21 more lines are left out here: read them in the files.**"
+    assert below(ELSEWHERE, lines)[-1] == left_out
+    assert len(below(ELSEWHERE, lines)) == 301
+    assert below(IN_RESULTS, lines)[-1] == "**22 more lines are left out here: read them in the files.**"
+
+
+def test_a_line_that_is_cut_says_so(tmp_path: Path, clone: Path) -> None:
+    (clone / "catalogue/pages/more.md").write_text("HTTPS://law.example/" + "x" * 2000 + "\n", encoding="utf-8")
+    commit_all(clone)
+    assert [(line[-11:], len(line)) for line in below(ELSEWHERE, run_step("What it", clone, tmp_path)[1])] == [
+        (" … and more", 4 + 400 + 11)
+    ]
+
+
+def test_an_error_that_check_finds_makes_its_step_fail_and_is_summed_up(tmp_path: Path, clone: Path) -> None:
+    program = tmp_path / "bin/site-builder"
+    program.parent.mkdir()
+    program.write_text("#!/bin/sh\necho '::error file=a::wrong'\necho 'a: wrong'\nexit 1\n", encoding="utf-8")
+    program.chmod(0o755)
+    assert run_step("Check, and what it moves", clone, tmp_path)[0] == 1
+    code, lines = run_step("The same as a summary", clone, tmp_path)
+    assert (code, lines[2:]) == (0, ["    a: wrong"])
+
+
+@pytest.mark.parametrize(("said", "words"), [("", "nothing"), (None, "it did not run")])
+def test_a_summary_of_nothing_says_why(tmp_path: Path, clone: Path, said: str | None, words: str) -> None:
+    if said is not None:
+        (tmp_path / "check.txt").write_text(said, encoding="utf-8")
+    code, lines = run_step("The same as a summary", clone, tmp_path)
+    assert (code, lines[2:]) == (0, [f"    {words}"])
+
+
+def test_a_base_that_git_does_not_have_is_no_empty_change(tmp_path: Path, clone: Path) -> None:
+    git(clone, "update-ref", "-d", "refs/remotes/origin/main")
+    assert run_step("What it changes", clone, tmp_path)[0] != 0
 
 
 def test_a_pull_request_is_checked_annotated_summed_up_and_previewed() -> None:

@@ -5,6 +5,7 @@ Works out everything before anything is written, and never writes over a file.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -87,6 +88,7 @@ def _row_problems(
             for fault in id_faults(one.id, one.maker, one.model, taken)
         ]
         faults = [table.problem(line, 0, *_split(fault), "table-id") for fault in clashes]
+    faults += [table.problem(line, *fault, "table-decimal") for fault in one.unclear]
     document = parsed(one.text.encode(), f"{one.id}.yml")
     made, found = record(ResultsFile, document)
     if made is not None:
@@ -108,12 +110,19 @@ def _in_table(problem: Problem, one: RowFile, table: HandTable, plan: Plan) -> P
         all_rows = f"say which column it is, or what holds for all rows: {_as_place(key)}"
         hint = "fill in the cell" if column else all_rows
     elif problem.code == "value-form" and plan.decimal == "." and "," in problem.message:
-        hint = f'{hint}; where decimals have a comma, say decimal: ","'
+        hint = f"{hint}; {_comma_words(problem.message)}"
     elif problem.code == "date-form":
         hint = f"{hint}; where days come first, say dates: dmy"
     return table.problem(
         one.row.line, column, f"{'' if column else problem.field + ': '}{problem.message}", hint, problem.code
     )
+
+
+def _comma_words(message: str) -> str:
+    """When a comma before decimals is to be declared; of 1,000, which may be a thousand, with what it would mean."""
+    either = re.search(r"(?<![0-9.,])([1-9][0-9]{0,2}),([0-9]{3})(?![0-9.,])", message)
+    meaning = f", {either[0]} being {float(f'{either[1]}.{either[2]}'):g}" if either else ""
+    return f'where decimals have a comma{meaning}, say decimal: ","'
 
 
 def _as_place(key: str) -> str:

@@ -10,19 +10,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-import pyarrow as pa
 
-from site_builder.catalogue_records import LogFormat
 from site_builder.commands.log_sample import Sample
 from site_builder.commands.log_times import is_date, numeric_format, seconds_of, stamp_format
 from site_builder.commands.log_words import direction_of, is_of_one_cell, role_of, unit_of
-from site_builder.log_cells import as_floats
+from site_builder.commands.number_forms import floats_of, number_form, unsure_signs
 from site_builder.series import Array
 
-# Decimal sign and what stands between thousands, the commonest first.
-NUMBER_FORMS: tuple[tuple[str, str | None], ...] = (
-    (".", None), (",", None), (".", ","), (",", "."), (",", " "), (".", " "), (".", "'"), (",", "'"),
-)  # fmt: skip
 READ = ("current", "voltage", "battery_c", "ambient_c", "cell_current")
 # A battery's voltage lies in here, and changes little against itself while it is used (judgement).
 VOLTS = (1.5, 150.0)
@@ -76,8 +70,10 @@ class _Columns:
 def guessed(sample: Sample) -> Guess:
     """Everything that can be told from headings and cells."""
     decimal, thousands = number_form(sample)
-    values = [_floats(sample.column(at), decimal, thousands) for at in range(len(sample.headings))]
-    columns = _Columns(sample, decimal, thousands, values, notes=list(sample.notes))
+    values = [floats_of(sample.column(at), decimal, thousands) for at in range(len(sample.headings))]
+    columns = _Columns(
+        sample, decimal, thousands, values, notes=[*sample.notes, *unsure_signs(sample, decimal, thousands)]
+    )
     _find_time(columns)
     _find_values(columns)
     missing = tuple(role for role in ("time", "current", "voltage") if role not in columns.roles)
@@ -91,25 +87,6 @@ def guessed(sample: Sample) -> Guess:
         notes=tuple(columns.notes),
         missing=missing,
     )
-
-
-def number_form(sample: Sample) -> tuple[str, str | None]:
-    """Decimal sign and thousands: the first of the known forms that reads most cells."""
-    cells = [
-        cell for row in sample.rows[:500] for cell in row if cell and ":" not in cell and any(map(str.isdigit, cell))
-    ]
-
-    def read(one: tuple[str, str | None]) -> int:
-        return int(np.isfinite(_floats(cells, *one)).sum())
-
-    return max(NUMBER_FORMS, key=read)  # the first of several equals
-
-
-def _floats(cells: Sequence[str], decimal: str, thousands: str | None) -> Array:
-    form = LogFormat.model_validate(
-        {"time": {"column": "t"}, "interval_s": 1, "decimal": decimal, "thousands": thousands}
-    )
-    return as_floats(pa.chunked_array([list(cells)], type=pa.string()), form)
 
 
 # --- time ------------------------------------------------------------------------------------------------------------

@@ -14,6 +14,7 @@ import numpy as np
 
 from site_builder.catalogue_records import Bench, LogFormat
 from site_builder.commands.log_guess import Guess, Seen, guessed
+from site_builder.commands.log_instruments import with_instruments
 from site_builder.commands.log_sample import Sample, read_sample
 from site_builder.commands.log_words import direction_of
 from site_builder.derive.integrate import integral, steps_of
@@ -65,8 +66,9 @@ def preview_log(path: Path, bench_id: str | None = None, bench: Bench | None = N
     if guess.entry is None:
         missing = " and ".join(guess.missing) or "heading"
         return Preview(lines=(*lines, f"{path.name}: no {missing} was found", CANNOT), entry=None, log=None)
-    entry, log, faults, notes = _read_by(path, _with_instruments(guess.entry, bench), bench)
-    lines += [*_notes(notes), *_fault_lines(faults, path.name)]
+    whole, unsure = with_instruments(guess.entry, bench)
+    entry, log, faults, notes = _read_by(path, whole, bench)
+    lines += [*_notes([*unsure, *notes]), *_fault_lines(faults, path.name)]
     if log is None:
         return Preview(lines=(*lines, CANNOT), entry=None, log=None)
     text = entry_text(entry)
@@ -116,17 +118,6 @@ def declared_by(text: str) -> tuple[LogFormat | None, Fault | None]:
     form, problems = record(LogFormat, parsed(written(held).encode(), "entry")) if held else (None, document.problems)
     wrong = [Fault(0, f"{one.field}: {one.message}", "name the column otherwise", "log-columns") for one in problems]
     return form, wrong[0] if wrong else None
-
-
-def _with_instruments(entry: Mapping[str, Any], bench: Bench | None) -> dict[str, Any]:
-    """With the instrument of each column, where the bench has one alone that measures it."""
-    measures = {"current": "current", "voltage": "voltage", "battery_c": "temperature", "ambient_c": "temperature"}
-    whole = dict(entry)
-    for role, what in measures.items():
-        fitting = [name for name, one in (bench.instruments if bench else {}).items() if one.measures == what]
-        if role in whole and len(fitting) == 1:
-            whole[role] = {"column": whole[role]["column"], "on": fitting[0], **whole[role]}
-    return whole
 
 
 def entry_text(entry: Mapping[str, Any]) -> str:

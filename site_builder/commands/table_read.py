@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -16,6 +17,8 @@ from site_builder.yaml_text import MAX_BYTES
 MAX_COLUMNS = 300
 MAX_ROWS = 1000  # each is compared with all others and with every unit
 SEPARATORS = (",", ";", "\t")
+# What some spreadsheets write above the headings for each other.
+_SEPARATOR_LINE = re.compile(r'"?sep=([,;\t])"?[,;\t]*\n', re.IGNORECASE)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -57,9 +60,11 @@ def read_table(path: Path) -> tuple[HandTable | None, list[Problem]]:
     if text is None:
         hint = "save it from the spreadsheet as CSV, in UTF-8"
         return None, [_whole(path.name, "this is no CSV text", hint, "table-form")]
-    separator = max(SEPARATORS, key=text.partition("\n")[0].count)
+    said = _SEPARATOR_LINE.match(text)
+    text = text[said.end() :] if said else text
+    separator = said[1] if said else max(SEPARATORS, key=text.partition("\n")[0].count)
     found: list[Problem] = []
-    rows = list(_rows(text, separator, path.name, found))
+    rows = list(_rows(text, separator, path.name, found, first_line=2 if said else 1))
     if not rows or not any(rows[0].cells):
         return None, [
             *found,
@@ -88,14 +93,14 @@ def _decoded(raw: bytes) -> str | None:
     return None
 
 
-def _rows(text: str, separator: str, file: str, found: list[Problem]) -> Iterator[Row]:
+def _rows(text: str, separator: str, file: str, found: list[Problem], first_line: int) -> Iterator[Row]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
-    line = 1
+    line = first_line
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):
                 yield Row(line=line, cells=tuple(" ".join(cell.split()) for cell in cells))
-            line = reader.line_num + 1
+            line = reader.line_num + first_line
     except csv.Error as error:
         found.append(_at(file, line, f"this is no CSV: {error}", "check quotation marks", "table-form"))
 

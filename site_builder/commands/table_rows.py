@@ -11,6 +11,7 @@ from typing import Any
 from site_builder.commands.ids import id_of
 from site_builder.commands.new_unit import SCHEMA_LINE, typed
 from site_builder.commands.table_mapping import DateOrder, Plan
+from site_builder.commands.table_numbers import sign_fault, with_points
 from site_builder.commands.table_read import HandTable, Row, cell_of
 from site_builder.commands.table_targets import Target
 from site_builder.yaml_text import Path, shown_path, value_at, written
@@ -26,7 +27,10 @@ USUAL = {"capacity": {"ended_by": "unknown"}}
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RowFile:
-    """A row as a results file: its text, and which column (from 1) each of its values came from."""
+    """A row as a results file: its text, and which column (from 1) each of its values came from.
+
+    `unclear` are cells whose number may be another: column, what is wrong, a way out.
+    """
 
     row: Row
     id: str
@@ -35,16 +39,20 @@ class RowFile:
     text: str
     columns: Mapping[str, int]
     groups: tuple[str, ...]
+    unclear: tuple[tuple[int, str, str], ...] = ()
 
 
 def row_file(row: Row, plan: Plan, table: HandTable, status: str) -> RowFile:
     """The row as a file. Values that cannot be read stay as they are: checking the text names them."""
     data: dict[str, Any] = {"unit": {}, "label": {}}
     columns: dict[str, int] = {}
+    unclear: list[tuple[int, str, str]] = []
     for place in plan.places:
         cell = cell_of(row, place.column)
         if cell.casefold() in NOTHING:
             continue
+        if is_number(place.target) and (fault := sign_fault(cell, plan.decimal, whole=place.target.number is None)):
+            unclear.append((place.column + 1, *fault))
         _put(data, place.target.path, value_of(cell, place.target, place.unit, plan.decimal, plan.dates))
         columns[shown_path(place.target.path)] = place.column + 1
     for to, value in plan.fixed.values():
@@ -61,8 +69,14 @@ def row_file(row: Row, plan: Plan, table: HandTable, status: str) -> RowFile:
         model=model,
         text=_text(data, table, row),
         columns=columns,
+        unclear=tuple(unclear),
         groups=(*(key for key in ("label", "samples") if data.get(key)), *data.get("tests", {})),
     )
+
+
+def is_number(to: Target) -> bool:
+    """Whether a cell of this place is a number, whole or not."""
+    return to.number is not None or (to.holds(int) and not to.holds(bool))
 
 
 def value_of(cell: str, to: Target, unit: str | None, decimal: str, dates: DateOrder) -> Any:
@@ -76,13 +90,13 @@ def value_of(cell: str, to: Target, unit: str | None, decimal: str, dates: DateO
 
 def _single(cell: str, to: Target, unit: str | None, decimal: str) -> Any:
     if to.number is not None:
-        text = re.sub(r"(?<=[0-9]),(?=[0-9])", ".", cell) if decimal == "," and "." not in cell else cell
+        text = with_points(cell, decimal)
         return f"{text} {unit}" if unit and re.search(r"[0-9]$", text) else typed(text)
     if to.holds(bool):
         word = cell.casefold()
         return True if word in YES else False if word in NO else cell
     if to.holds(int):
-        return typed(cell)
+        return typed(with_points(cell, decimal))
     return next((word for word in to.words if str(word).casefold() == cell.casefold()), cell)
 
 

@@ -10,6 +10,7 @@ from site_builder.derived import Derived, DerivedUnit
 from site_builder.frames import SCORE_DECIMALS, Frames, metric_parts, rated_wh
 from site_builder.grade import CriterionGrade, Graded
 from site_builder.measured import Measured
+from site_builder.nomenclature import METRICS
 from site_builder.rank import Place
 from site_builder.records import ResultsFile
 from site_builder.standing import ClassEffect
@@ -60,6 +61,17 @@ def unit_entry(unit: DerivedUnit) -> dict[str, Any]:
         "metrics": {name: metric_entry(one) for name, one in unit.result.metrics.items()},
         "price": price_entry(unit),
         "loads": {name: load_entry(answer) for name, answer in unit.result.loads.items()},
+    }
+
+
+def tests_entry(unit: DerivedUnit) -> dict[str, Any]:
+    """What each test of a unit gave, as tests.csv has it; no part of units.json."""
+    given = {name: result.metrics for name, result in unit.result.tests.items()}
+    return {
+        "tests": {
+            name: {key: metric_entry(one) for key, one in metrics.items() if key in METRICS}
+            for name, metrics in given.items()
+        }
     }
 
 

@@ -16,6 +16,7 @@ from site_builder.commands.table_mapping import TableMapping, mapping_text
 from site_builder.commands.table_read import read_table
 from site_builder.commands.table_rows import iso_date
 from site_builder.commands.table_targets import all_targets, target
+from site_builder.records import ResultsFile
 from site_builder.validate import record
 from site_builder.yaml_text import parsed
 from tests.small_project import Project, small_project
@@ -168,6 +169,71 @@ def test_faults_of_the_mapping(
     assert words in capsys.readouterr().out
 
 
+COLUMNS = ("Brand=unit.maker", "Model=unit.model", "Wh=capacity.counted_wh")
+FIXED = ("label.chemistry=LiFePO4", "label.nominal_v=12.8", "label.capacity_ah=100")
+
+
+@pytest.mark.parametrize(
+    ("cell", "flags", "counted_wh"),
+    [
+        ("1.280", ("--decimal", ","), 1280),
+        ("1.280,5", ("--decimal", ","), 1280.5),
+        ("about 1.280", ("--decimal", ","), 1280),
+        ("1280,5", ("--decimal", ","), 1280.5),
+        ("1280", ("--decimal", ","), 1280),
+        ("1280.5", (), 1280.5),
+    ],
+)
+def test_a_point_stands_between_thousands_where_decimals_have_a_comma(
+    project: Project, cell: str, flags: tuple[str, ...], counted_wh: float
+) -> None:
+    assert run(project, f"Brand;Model;Wh\nPike;P100;{cell}\n", *flags, "--write", columns=COLUMNS, fixed=FIXED) == 0
+    made, _ = record(ResultsFile, parsed((project.results / "pike-p100.yml").read_bytes(), "p.yml"))
+    assert made is not None
+    assert made.tests["capacity"].counted_wh.best == counted_wh  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(
+    ("cell", "flags", "words"),
+    [
+        ("1280.5", ("--decimal", ","), "'1280.5' has a point, where decimals have a comma; write 1280,5, or leave"),
+        ("1,280.5", ("--decimal", ","), "'1,280.5' has a point, where decimals have a comma; "),
+        ("0.500", ("--decimal", ","), "'0.500' has a point, where decimals have a comma; write 0,500, or leave"),
+        ("1,000", (), "write 1000 if that is what it says, or 1.000: a point before decimals and nothing between"),
+        ("1,000", (), 'where decimals have a comma, 1,000 being 1, say decimal: ","'),
+    ],
+)
+def test_a_sign_that_may_be_either_is_named_in_its_cell(
+    project: Project, capsys: pytest.CaptureFixture[str], cell: str, flags: tuple[str, ...], words: str
+) -> None:
+    assert run(project, f"Brand;Model;Wh\nPike;P100;{cell}\n", *flags, columns=COLUMNS, fixed=FIXED) == 1
+    line = capsys.readouterr().out.splitlines()[0]
+    assert line.startswith("sheet.csv:2:3: Wh: ")
+    assert words in line
+
+
+def test_whole_numbers_with_a_point_are_thousands_or_named(
+    project: Project, capsys: pytest.CaptureFixture[str]
+) -> None:
+    whole = next(
+        name
+        for name in all_targets()
+        if (to := target(name))
+        and not isinstance(to, str)
+        and to.holds(int)
+        and to.number is None
+        and not to.holds(bool)
+        and name.startswith("label.")
+    )
+    columns = (*COLUMNS[:2], f"N={whole}")
+    assert (
+        run(project, "Brand;Model;N\nPike;P100;4.000\n", "--decimal", ",", "--write", columns=columns, fixed=FIXED) == 0
+    )
+    assert "4000" in (project.results / "pike-p100.yml").read_text(encoding="utf-8")
+    assert run(project, "Brand;Model;N\nPike;P200;4.000\n", columns=columns, fixed=FIXED) == 1
+    assert "'4.000' is a whole number with a point; write 4000 without it" in capsys.readouterr().out
+
+
 def test_without_a_mapping_the_headings_suggest_one(project: Project, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(project, TABLE, columns=(), fixed=()) == 2
     printed = capsys.readouterr()
@@ -229,6 +295,17 @@ def test_the_ways_a_spreadsheet_saves(tmp_path: Path, encoding: str, separator: 
     assert table is not None
     assert table.headings == ("Märke", "Größe")
     assert [(row.line, row.cells) for row in table.rows] == [(3, ("a", "1")), (4, ("b", ""))]
+
+
+@pytest.mark.parametrize("first", ["sep=;", "SEP=;", '"sep=;"', "sep=;;"])
+def test_the_separator_that_a_spreadsheet_writes_above_is_no_heading(tmp_path: Path, first: str) -> None:
+    path = tmp_path / "t.csv"
+    path.write_bytes(f"{first}\r\na,b;c\r\n1;2\r\n1;2;3\r\n".encode())
+    table, problems = read_table(path)
+    assert table is not None
+    assert (table.headings, table.heading_line) == (("a,b", "c"), 2)
+    assert [(row.line, row.cells) for row in table.rows] == [(3, ("1", "2"))]
+    assert [one.line for one in problems] == [4]
 
 
 def test_a_row_that_is_too_wide_is_named_and_left_out(tmp_path: Path) -> None:

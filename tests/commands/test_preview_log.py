@@ -141,6 +141,48 @@ def test_it_shows_rows_columns_interval_gaps_and_what_flowed(tmp_path: Path) -> 
     assert "a positive current is taken for discharge, since the voltage falls with it: check it" in said
 
 
+EITHER = "".join(f"0:00:{10 * i:02d}%s;20.000;13.{250 - i}\n" for i in range(6))
+
+UNSURE = (
+    "Note: '{}' and the like are read with decimals; where 20000 is meant, write "
+    'decimal: "{}" and thousands: "{}": check it.'
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        # Decimal commas elsewhere: in a clock, above the headings, in a column beside.
+        ("t;I;U\n" + EITHER % ((",5",) * 6), "I: current, 20000 to 20000"),
+        ("Interval: 0,5 s\nt;I;U\n" + EITHER % (("",) * 6), "I: current, 20000 to 20000"),
+        ("t;I;T\n" + "".join(f"{i};20.000;21,5\n" for i in range(9)), "I: current, 20000 to 20000"),
+        # Nothing tells.
+        (
+            "t;I;U\n" + EITHER % (("",) * 6),
+            UNSURE.format("20.000", ",", "."),
+        ),
+        (
+            't,I,U\n0,"20,000","13,200"\n10,"20,000","13,190"\n',
+            UNSURE.format("20,000", ".", ","),
+        ),
+    ],
+)
+def test_points_between_thousands_are_read_so_or_named(tmp_path: Path, text: str, words: str) -> None:
+    assert words in preview_of(tmp_path, text)
+
+
+@pytest.mark.parametrize("more", ["20.5;13.200", "20.00;13.200", "0.500;13.200"])
+def test_one_decimal_that_is_certain_tells_for_all(tmp_path: Path, more: str) -> None:
+    said = preview_of(tmp_path, "t;I;U\n" + "".join(f"{10 * i};{more}\n" for i in range(9)))
+    assert "and the like are read with decimals" not in said
+    assert "U: voltage, 13.2 to 13.2" in said
+
+
+def test_three_decimals_behind_a_comma_stay_decimals(tmp_path: Path) -> None:
+    said = preview_of(tmp_path, "t;I;U\n" + "".join(f"{10 * i};20,125;13,200\n" for i in range(9)))
+    assert "U: voltage, 13.2 to 13.2" in said
+
+
 VOLTS: dict[str, Callable[[int], float]] = {
     "falling": lambda i: 13.3 - i / 500,
     "rising": lambda i: 13.3 + i / 500,
@@ -220,6 +262,34 @@ def test_a_bench_that_reads_the_file_already_says_so_and_gives_its_instruments(t
     other = preview_of(tmp_path, text.replace("t,I,U", "t,amps,volts"), bench=bench)
     assert "The bench boat as it is declared now does not read this file:" in other
     assert "the log has no column I or U" in other
+
+
+TWO_CURRENTS = {
+    "title": "Boat",
+    "tester": "Ines Hallam",
+    "since": "2026-01-01",
+    "instruments": {
+        "shunt": {"measures": "current"},
+        "clamp": {"measures": "current"},
+        "meter": {"measures": "voltage"},
+    },
+}
+
+
+def test_an_instrument_that_the_bench_names_already_is_kept(tmp_path: Path) -> None:
+    log = {"time": {"column": "s"}, "current": {"column": "A", "on": "clamp"}, "interval_s": 10}
+    text = "t,I,U\n" + "".join(f"{10 * i},20,{13.3 - i / 500:.3f}\n" for i in range(100))
+    said = preview_of(tmp_path, text, bench=Bench.model_validate({**TWO_CURRENTS, "log": log}))
+    assert "    current: {column: I, on: clamp}" in said
+    assert "    voltage: {column: U, on: meter}" in said
+    assert "may be from" not in said
+
+
+def test_of_two_that_nobody_names_neither_is_taken(tmp_path: Path) -> None:
+    text = "t,I,U\n" + "".join(f"{10 * i},20,{13.3 - i / 500:.3f}\n" for i in range(100))
+    said = preview_of(tmp_path, text, bench=Bench.model_validate(TWO_CURRENTS))
+    assert "    current: {column: I}" in said
+    assert "Note: the current may be from shunt or clamp: add on: to its column." in said
 
 
 def test_parquet_and_a_cell_current(tmp_path: Path) -> None:
