@@ -162,6 +162,30 @@ def test_it_works_without_a_network(phone: Page) -> None:
     assert "table-saw" in copied(phone)
 
 
+@pytest.mark.parametrize("sheet", ["larkstile-l200", "blank"])
+def test_it_opens_again_without_a_network(phone: Page, sheet: str) -> None:
+    """A phone drops pages that were not looked at for a while, and loads them anew."""
+    phone.goto(f"/sheets/{sheet}/")
+    part(phone, "Unboxing").get_by_label("Mass, kg").fill("20.6")
+    kept = "async () => Boolean(await (await caches.open('sheets')).match(location.href))"
+    phone.wait_for_function(kept)
+    phone.context.set_offline(True)
+    for _ in range(2):  # from a page that the worker did not answer for, and from one that it did
+        phone.reload()
+        expect(part(phone, "Unboxing").get_by_label("Mass, kg")).to_have_value("20.6")
+        assert yaml.safe_load(copied(phone))["tests"]["unboxing"]["mass_kg"] == 20.6
+    assert phone.locator("link[rel=stylesheet]").evaluate_all("all => all.every(one => one.sheet.cssRules.length)")
+
+
+def test_a_newer_sheet_is_shown_where_there_is_a_network(phone: Page) -> None:
+    phone.goto("/sheets/blank/")
+    phone.wait_for_function("async () => Boolean(await (await caches.open('sheets')).match(location.href))")
+    old = "async () => (await caches.open('sheets')).put(location.href, new Response('old'))"
+    phone.evaluate(old)
+    phone.reload()
+    expect(phone.get_by_role("heading", name="Bench sheet, blank")).to_be_visible()
+
+
 def test_now_is_the_phones_clock(phone: Page) -> None:
     phone.clock.set_fixed_time("2026-10-20T19:25:00")
     phone.goto("/sheets/larkstile-l200/")

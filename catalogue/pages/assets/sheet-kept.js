@@ -3,7 +3,8 @@
  *
  * sheetKept.read(id), sheetKept.write(id, draft), sheetKept.clear(id)   write says whether the browser keeps anything
  *
- * On the blank sheet it lists the drafts whose sheet is gone, since their battery was published or renamed.
+ * On the blank sheet it lists the drafts whose sheet is gone, since their battery was published or renamed. And it has
+ * the sheet itself kept, for a reload without a network (sheets/worker.js).
  */
 (function () {
   "use strict";
@@ -73,8 +74,22 @@
     box.hidden = !gone.length;
   }
 
+  /* A browser gives workers to pages of a server only, and may refuse them; the form works until it is left, then. */
+  async function keepPage() {
+    if (!location.protocol.startsWith("http") || !("serviceWorker" in navigator)) return;
+    try {
+      await navigator.serviceWorker.register(window.site.file("sheets/worker.js"));
+      const { active } = await navigator.serviceWorker.ready;
+      const loaded = document.querySelectorAll("link[rel=stylesheet], link[rel=icon], script[src]");
+      active.postMessage([location.href.split("#")[0], ...[...loaded].map((one) => one.href ?? one.src)]);
+    } catch {
+      // Nothing is kept.
+    }
+  }
+
   const box = document.getElementById("drafts");
   if (box) listOrphans(box);
+  addEventListener("load", keepPage);
 
   window.sheetKept = { read, write, clear };
 })();
