@@ -126,6 +126,7 @@ def test_a_battery_that_nobody_knew_gets_a_whole_file(phone: Page, tmp_path: Pat
     code, problems = checked(tmp_path, f"{data['unit']['id']}.yml", text)
     errors = [problem for problem in problems if problem["severity"] == "error"]
     assert (code, errors) == (0, [])
+    assert data["unit"]["id"] == "skarvoy-tern-100"
     link = phone.get_by_role("link", name="Open as a new file")
     address = link.get_attribute("href") or ""
     assert address.startswith("https://git.hollinwater.example/bench/new/main/results?filename=")
@@ -184,6 +185,51 @@ def test_a_newer_sheet_is_shown_where_there_is_a_network(phone: Page) -> None:
     phone.evaluate(old)
     phone.reload()
     expect(phone.get_by_role("heading", name="Bench sheet, blank")).to_be_visible()
+
+
+def test_two_tabs_of_one_sheet_lose_nothing(phone: Page) -> None:
+    other = phone.context.new_page()
+    for tab in (phone, other):
+        tab.goto("/sheets/larkstile-l200/")
+    part(phone, "Unboxing").get_by_label("Mass, kg").fill("20,6")
+    mass = part(other, "Unboxing").get_by_label("Mass, kg")
+    expect(mass).to_have_value("20,6")
+    expect(mass).to_have_attribute("aria-invalid", "true")
+    part(other, "Unboxing").get_by_label("Terminals", exact=True).fill("M8")
+    cold = part(other, "Charging it frozen")
+    cold.get_by_role("button", name="Now: add a reading").click()
+    cold.get_by_label("Battery, °C").fill("-10")
+    appliance = part(phone, "An appliance")
+    appliance.get_by_role("button", name="Another appliance").click()
+    appliance.get_by_label("How long").last.fill("40 s")
+    expect(other.locator("#yaml")).to_contain_text("load-run-2")
+    tests = yaml.safe_load(copied(phone))["tests"]
+    assert yaml.safe_load(other.locator("#yaml").inner_text())["tests"] == tests
+    assert tests["unboxing"] == {"kind": "build", "mass_kg": "20,6", "terminals": "M8"}
+    assert [reading["battery_c"] for reading in tests["cold"]["readings"]] == [-10]
+    assert tests["load-run-2"]["duration_s"] == "40 s"
+
+
+def test_a_tab_that_heard_nothing_looks_before_it_goes_on(phone: Page) -> None:
+    """A page that sleeps, or is kept for the way back, is not told of what another one keeps."""
+    phone.goto("/sheets/larkstile-l200/")
+    part(phone, "Unboxing").get_by_label("Mass, kg").fill("20.6")
+    key = "sheet larkstile-l200"
+    change = "key => localStorage.setItem(key, localStorage.getItem(key).replaceAll('20.6', '20.7'))"
+    phone.evaluate(change, key)  # the tab that changes it is not told either
+    phone.evaluate("dispatchEvent(new Event('pageshow'))")
+    expect(part(phone, "Unboxing").get_by_label("Mass, kg")).to_have_value("20.7")
+
+
+def test_what_is_cleared_in_one_tab_does_not_come_back_from_another(phone: Page) -> None:
+    phone.goto("/sheets/larkstile-l200/")
+    part(phone, "Unboxing").get_by_label("Mass, kg").fill("20.6")
+    other = phone.context.new_page()
+    other.goto("/sheets/larkstile-l200/")
+    phone.on("dialog", lambda dialog: dialog.accept())
+    phone.get_by_role("button", name="Clear this sheet").click()
+    expect(other.locator("#yaml")).to_be_hidden()
+    expect(part(other, "Unboxing").get_by_label("Mass, kg")).to_have_value("")
 
 
 def test_now_is_the_phones_clock(phone: Page) -> None:
