@@ -33,6 +33,7 @@ BETWEEN_TAGS = re.compile(r">\n<")
 BLANK = re.compile(r"(<pre.*?</pre>)|\n\s*\n\s*|\n[ \t]+", re.DOTALL)
 PLACE = re.compile(r'<div data-block="([0-9]+)"></div>')
 
+WORKER = "sheets/worker.js"  # keeps bench sheets for when their server is out of reach
 CACHE = ".cache/bench-pictures"  # beside mkdocs.yml
 
 log = logging.getLogger("mkdocs.plugins.bench_catalogue")
@@ -92,6 +93,9 @@ class CataloguePlugin(BasePlugin[CatalogueConfig]):  # type: ignore[no-untyped-c
             _replace(files, File.generated(config, uri, content=whole))
         for uri, path in self.site.copies.items():
             _replace(files, File.generated(config, uri, abs_src_path=str(path)))
+        worker = files.get_file_from_path(WORKER)
+        if self.for_files and worker is not None:
+            files.remove(worker)
         return files
 
     def on_pre_page(self, page: Page, **_: object) -> Page:

@@ -33,7 +33,7 @@ _QUOTED = {"'", '"', "|", ">"}
 _WORDS: dict[str, bool | None] = {"true": True, "false": False, "null": None, "~": None, "": None}
 # Control characters, and those that hide text or turn its direction: nobody can check what they cannot see. The others
 # are drawn as nothing (Unicode, DerivedCoreProperties.txt, Default_Ignorable_Code_Point; from memory).
-_UNSEEN = re.compile(
+UNSEEN = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u00ad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f"
     "\u2028-\u202e\u2060-\u206f\u3164\ufe00-\ufe0f\ufeff\uffa0\ufff0-\uffff\ud800-\udfff"
     "\U0001bca0-\U0001bca3\U0001d173-\U0001d17a\U000e0000-\U000e0fff]"
@@ -212,7 +212,7 @@ def _readable_text(raw: bytes, file: str) -> tuple[str, Problem | None]:
     except UnicodeDecodeError as error:
         line, column = raw.count(b"\n", 0, error.start) + 1, error.start - raw.rfind(b"\n", 0, error.start)
         return "", _at(file, line, column, "this is not UTF-8 text", "save the file as UTF-8", "yaml-encoding")
-    if match := _UNSEEN.search(text):
+    if match := UNSEEN.search(text):
         line, column = text.count("\n", 0, match.start()) + 1, match.start() - text.rfind("\n", 0, match.start())
         return "", _at(file, line, column, *unseen_words(match.group()), "yaml-unseen")
     return text, None
@@ -220,7 +220,7 @@ def _readable_text(raw: bytes, file: str) -> tuple[str, Problem | None]:
 
 def hidden_in(text: str) -> str | None:
     """The first character of the text that no file may hold since it does not show; None where there is none."""
-    match = _UNSEEN.search(text)
+    match = UNSEEN.search(text)
     return match.group() if match else None
 
 
@@ -255,7 +255,7 @@ def _plain(node: yaml.Node, above: Path, reading: _Reading, *step: str | int) ->
         return None
     if isinstance(node, yaml.ScalarNode):
         # Between double quotes an escape can still make what the text itself does not hold.
-        if node.style == '"' and (match := _UNSEEN.search(node.value)):
+        if node.style == '"' and (match := UNSEEN.search(node.value)):
             reading.refuse((*above, *step), *unseen_words(match.group()), "yaml-unseen")
         return _scalar(node)
     path = (*above, *step)

@@ -41,6 +41,7 @@ def test_nothing_unsafe_and_nothing_foreign_is_allowed() -> None:
     assert "*" not in policy
     assert directive(policy, "default-src") == ["'none'"]
     assert directive(policy, "object-src") == ["'none'"]
+    assert directive(policy, "worker-src") == ["'self'"]
     assert directive(policy, "base-uri") == ["'none'"]
     assert directive(policy, "form-action") == ["'self'"]
     assert directive(policy, "img-src") == ["'self'", "data:"]

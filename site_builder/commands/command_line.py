@@ -118,17 +118,24 @@ def _catalogue(options: argparse.Namespace, *, needs_results: bool = True) -> Ca
 def new_command(options: argparse.Namespace) -> int:
     """Write the file, and say what is still to fill in."""
     from site_builder.commands.ids import taken_ids  # noqa: PLC0415
-    from site_builder.commands.new_unit import asked, class_words, made, newest_bench, write_new  # noqa: PLC0415
+    from site_builder.commands.new_unit import (  # noqa: PLC0415
+        Asking,
+        asked,
+        class_words,
+        made,
+        newest_bench,
+        write_new,
+    )
 
     catalogue = _catalogue(options)
-    wanted = _wanted(options)
+    wanted, taken = _wanted(options), taken_ids(options.results)
     if _on_terminal():
-        wanted = asked(wanted, catalogue, _ask)
+        wanted = asked(wanted, catalogue, taken, Asking(ask=_ask, tell=_tell))
     elif not (wanted.maker and wanted.model):
         raise UsageError("give maker and model: site-builder new MAKER MODEL")
     elif wanted.bench is None:
         wanted = _with_bench(wanted, newest_bench(catalogue))
-    file = made(wanted, catalogue, taken_ids(options.results))
+    file = made(wanted, catalogue, taken)
     if file.faults:
         raise UsageError("; ".join(file.faults))
     path = options.results / f"{wanted.unit_id}.yml"

@@ -33,11 +33,13 @@ class Taken:
 def id_of(maker: str, model: str) -> str:
     """Maker and model in small letters and hyphens; letters without a plain form are left out.
 
+    The form of a bench sheet does the same (`idOf` in sheet-yaml.js).
+
     >>> id_of("Ferngate", "F 90/S"), id_of("Å & Söhne", "100+")
     ('ferngate-f-90-s', 'a-sohne-100')
     """
     plain = unicodedata.normalize("NFKD", f"{maker} {model}".replace("ß", "ss").replace("ø", "o").replace("Ø", "O"))
-    kept = "".join(c for c in plain if not unicodedata.combining(c)).casefold()
+    kept = "".join(c for c in plain if not unicodedata.category(c).startswith("M")).casefold()
     return re.sub(r"[^a-z0-9]+", "-", kept).strip("-")
 
 

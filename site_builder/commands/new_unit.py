@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from site_builder.catalogue_records import Catalogue, ComparisonClass
 from site_builder.commands.ids import Taken, id_faults, id_of, name_fault
 from site_builder.commands.record_lines import KINDS, STEP, field_lines, keyed, lines_of_test, open_lines
 from site_builder.derive.unit import class_of
+from site_builder.fields import Record
 from site_builder.problems import Problem
 from site_builder.records import Label, ResultsFile, Sample, Unit
 from site_builder.validate import record
@@ -52,21 +54,38 @@ class Made:
 
 def made(wanted: Wanted, catalogue: Catalogue, taken: Sequence[Taken]) -> Made:
     """The text of the new file, checked as `check` would; or why there is none."""
-    names = (("maker", wanted.maker), ("model", wanted.model))
-    faults = [fault for what, name in names if (fault := name_fault(what, name))]
-    faults = faults or id_faults(wanted.unit_id, wanted.maker, wanted.model, taken)
-    faults += [
-        f"{kind!r} is no kind of test; known are {', '.join(KINDS)}" for kind in wanted.kinds if kind not in KINDS
-    ]
-    if wanted.bench and wanted.bench not in catalogue.benches:
-        known = ", ".join(catalogue.benches) or "none"
-        faults.append(f"there is no bench {wanted.bench!r} in instruments.yml; known: {known}")
+    faults = _faults(wanted, catalogue, taken)
     if faults:
-        return Made(faults=tuple(faults))
+        return Made(faults=faults)
     text = text_of(wanted, catalogue)
     problems = _problems(text, wanted.unit_id)
     wrong = tuple(f"{one.field}: {one.message}; {one.hint}" for one in problems if one.code != EMPTY)
     return Made(text=text, faults=wrong, open_fields=tuple(one.field for one in problems if one.code == EMPTY))
+
+
+def _faults(wanted: Wanted, catalogue: Catalogue, taken: Sequence[Taken]) -> tuple[str, ...]:
+    """What is wrong with all but label and sample, of which a file can hold anything."""
+    names = (("maker", wanted.maker), ("model", wanted.model))
+    faults = [fault for what, name in names if (fault := name_fault(what, name))]
+    faults = faults or id_faults(wanted.unit_id, wanted.maker, wanted.model, taken)
+    others = (*(_kind_fault(kind) for kind in wanted.kinds), _bench_fault(wanted.bench or "", catalogue))
+    return (*faults, *(fault for fault in others if fault))
+
+
+def _kind_fault(kind: str) -> str | None:
+    return None if kind in KINDS else f"{kind!r} is no kind of test; known are {', '.join(KINDS)}"
+
+
+def _bench_fault(bench: str, catalogue: Catalogue) -> str | None:
+    if not bench or bench in catalogue.benches:
+        return None
+    return f"there is no bench {bench!r} in instruments.yml; known: {', '.join(catalogue.benches) or 'none'}"
+
+
+def _value_fault(of: type[Record], key: str, value: str) -> str | None:
+    """Why the record would not take this value of one of its fields; nothing is wrong with none."""
+    problems = record(of, parsed(written({key: typed(value)}).encode(), key))[1] if value else ()
+    return next((f"{one.message}; {one.hint}" for one in problems if one.field == key), None)
 
 
 def _problems(text: str, unit_id: str) -> Sequence[Problem]:
@@ -165,26 +184,74 @@ def _number(text: str | None, unit: str) -> float | None:
 
 # --- on a terminal, and onto the disk --------------------------------------------------------------------------------
 Ask = Callable[[str, str], str]
+Tell = Callable[[str], None]
+TRIES = 5
 
 
-def asked(wanted: Wanted, catalogue: Catalogue, ask: Ask) -> Wanted:
-    """The same with what a person answers to what is not given yet; an empty answer takes what is suggested."""
-    maker = wanted.maker or ask("Maker, as on the case", "")
-    model = wanted.model or ask("Model, as on the case", "")
-    label = dict(wanted.label)
-    for key, question in (("nominal_v", "Nominal voltage [V]"), ("capacity_ah", "Rated capacity [Ah]")):
-        if key not in label and (answer := ask(question, "")):
-            label[key] = answer
-    near = nearest_class(label, catalogue.classes)
-    chemistry = catalogue.classes[near].chemistry[0] if near else ""
-    if "chemistry" not in label and (answer := ask("Cell chemistry", chemistry)):
-        label["chemistry"] = answer
-    bench = wanted.bench or ask("Bench", newest_bench(catalogue) or "")
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Asking:
+    """Who asks, and who tells what is wrong with an answer."""
+
+    ask: Ask
+    tell: Tell
+
+    def until_right(self, question: str, suggestion: str, fault_of: Callable[[str], str | None]) -> str:
+        """The first answer that nothing is wrong with; after some tries the last one, which `made` refuses."""
+        answer = ""
+        for _ in range(TRIES):
+            answer = self.ask(question, suggestion)
+            fault = fault_of(answer)
+            if fault is None:
+                break
+            self.tell(fault)
+        return answer
+
+
+def asked(wanted: Wanted, catalogue: Catalogue, taken: Sequence[Taken], asking: Asking) -> Wanted:
+    """The same with what a person answers to what is not given yet; an empty answer takes what is suggested.
+
+    Where what was given, or the id that follows from the names, cannot be had, nothing more is asked: `made` says why.
+    """
+    named = replace(
+        wanted,
+        maker=wanted.maker or asking.until_right("Maker, as on the case", "", partial(name_fault, "maker")),
+        model=wanted.model or asking.until_right("Model, as on the case", "", partial(name_fault, "model")),
+    )
+    if _faults(named, catalogue, taken) or any(_value_fault(Label, *one) for one in wanted.label.items()):
+        return named
+    label = _asked_label(wanted.label, catalogue, asking)
+    bench_fault = partial(_bench_fault, catalogue=catalogue)
+    bench = wanted.bench or asking.until_right("Bench", newest_bench(catalogue) or "", bench_fault)
     sample = dict(wanted.sample)
-    if not sample and (answer := ask("How it was obtained (bought, borrowed, given, sent by …)", "")):
+    how = "How it was obtained (bought, borrowed, given, sent by …)"
+    if not sample and (answer := asking.until_right(how, "", partial(_value_fault, Sample, "obtained"))):
         sample["obtained"] = answer
-    kinds = wanted.kinds or tuple(ask(f"Tests planned, of {', '.join(KINDS)}", "").replace(",", " ").split())
-    return replace(wanted, maker=maker, model=model, label=label, bench=bench or None, sample=sample, kinds=kinds)
+    planned = f"Tests planned, of {', '.join(KINDS)}"
+    kinds = wanted.kinds or _kinds_in(asking.until_right(planned, "", _kinds_fault))
+    return replace(named, label=label, bench=bench or None, sample=sample, kinds=kinds)
+
+
+def _asked_label(given: Mapping[str, str], catalogue: Catalogue, asking: Asking) -> dict[str, str]:
+    label = dict(given)
+
+    def ask(key: str, question: str, suggestion: str) -> None:
+        fault_of = partial(_value_fault, Label, key)
+        if key not in label and (answer := asking.until_right(question, suggestion, fault_of)):
+            label[key] = answer
+
+    ask("nominal_v", "Nominal voltage [V]", "")
+    ask("capacity_ah", "Rated capacity [Ah]", "")
+    near = nearest_class(label, catalogue.classes)
+    ask("chemistry", "Cell chemistry", catalogue.classes[near].chemistry[0] if near else "")
+    return label
+
+
+def _kinds_in(answer: str) -> tuple[str, ...]:
+    return tuple(answer.replace(",", " ").split())
+
+
+def _kinds_fault(answer: str) -> str | None:
+    return next((fault for kind in _kinds_in(answer) if (fault := _kind_fault(kind))), None)
 
 
 def write_new(path: Path, text: str) -> str | None:

@@ -69,6 +69,7 @@ class Plan:
     steps: tuple[Step, ...]
     cables: tuple[Cable, ...]
     highest_a: float
+    most_charge_a: float
     chargers_a: tuple[float, ...]
 
 
@@ -90,6 +91,7 @@ def bench_plan(label: Label, bench: Bench | None, loads: Mapping[str, Load]) -> 
         steps=steps,
         cables=tuple(_cables(highest, label.nominal_v.best)),
         highest_a=highest,
+        most_charge_a=_most_charge_a(label),
         chargers_a=_chargers(label),
     )
 
@@ -147,8 +149,13 @@ def _cables(current_a: float, nominal_v: float) -> Iterator[Cable]:
         yield Cable(area_mm2=area, drop_v=drop, is_enough=drop <= MOST_DROP * nominal_v)
 
 
+def _most_charge_a(label: Label) -> float:
+    """The label's largest charging current, else 0.2 I_t (common practice, no source). [A]"""
+    return label.charge.max_a.best if label.charge and label.charge.max_a else 0.2 * label.capacity_ah.best
+
+
 def _chargers(label: Label) -> tuple[float, ...]:
-    """Chargers to try on a frozen battery, the smallest first; none above the label's largest charging current."""
+    """Chargers to try on a frozen battery, the smallest first; none above what it may be charged with at all."""
     least = label.heater.min_charge_a.best if label.heater and label.heater.min_charge_a else None
-    most = label.charge.max_a.best if label.charge and label.charge.max_a else max(CHARGERS_A)
+    most = _most_charge_a(label)
     return tuple(sorted({one for one in (*CHARGERS_A, least) if one is not None and one <= most}))

@@ -13,6 +13,7 @@ from site_builder.check import LOG_NAME
 from site_builder.fields import Record
 from site_builder.values import LEAST, ONE, RANGE, In
 from site_builder.ways_out import MEANT, USUAL_UNITS
+from site_builder.yaml_text import UNSEEN
 
 RECORDS: dict[str, type[Record]] = {
     get_args(one.model_fields["kind"].annotation)[0]: one for one in get_args(get_args(OneTest)[0])
@@ -20,8 +21,12 @@ RECORDS: dict[str, type[Record]] = {
 
 
 def grammar() -> str:
-    """As JSON for the script: patterns, usual units, spellings that mean one of them, the least number there is."""
-    patterns = {"one": ONE.pattern, "range": RANGE.pattern, "log": LOG_NAME.pattern}
+    """As JSON for the script: patterns, usual units, spellings that mean one of them, the least number there is.
+
+    The pattern of characters that do not show is written by their numbers, since a page could not hold them either.
+    """
+    unseen = "".join(c if c in "[-]" else f"\\u{{{ord(c):x}}}" for c in UNSEEN.pattern)
+    patterns = {"one": ONE.pattern, "range": RANGE.pattern, "log": LOG_NAME.pattern, "unseen": unseen}
     return json.dumps(patterns | {"units": USUAL_UNITS, "meant": MEANT, "least": LEAST}, ensure_ascii=False)
 
 

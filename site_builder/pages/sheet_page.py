@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from site_builder.catalogue_records import Bench, Load
-from site_builder.derive.bench_plan import CABLE_M, MOST_DROP, REST_S, SOAK_C, SOAK_H, Plan
+from site_builder.derive.bench_plan import CABLE_M, CHARGERS_A, MOST_DROP, REST_S, SOAK_C, SOAK_H, Plan
 from site_builder.derived import Derived, DerivedUnit
 from site_builder.measured import exact
 from site_builder.pages.disclosure import after_the, lower
@@ -249,6 +249,8 @@ def _overload(plan: Plan | None) -> SheetStep:
         ),
     )
     write = "current; seconds; carried or cut off; how it came back and after how long"
+    if plan is not None and not plan.steps:
+        says += ("Its label names no continuous current, so there are no steps to hold.",)
     if plan is None or not plan.steps:
         return SheetStep(heading="7. Currents above its label", says=says, write=write)
     rows = tuple(
@@ -275,7 +277,14 @@ def _cold(plan: Plan | None, unit: DerivedUnit | None) -> SheetStep:
             f": {listed([_amperes(one) for one in plan.chargers_a])}" if plan and plan.chargers_a else "",
         )
     ]
-    limit = unit.record.label.charge.min_c if unit and unit.record.label.charge else None
+    charge = unit.record.label.charge if unit else None
+    if plan and not plan.chargers_a:
+        named = charge is not None and charge.max_a is not None
+        fifth = "a fifth of its capacity per hour, since its label names no limit"
+        why = "the largest charging current that its label names" if named else fifth
+        usual, most = listed([_amperes(one) for one in CHARGERS_A]), _amperes(plan.most_charge_a)
+        says.append(sentence("Of the usual ones ({}) none is small enough: take at most {}, {}.", usual, most, why))
+    limit = charge.min_c if charge else None
     if limit is not None:
         says.append(sentence("Its label allows charging from {}.", with_measures(f"{significant(limit.best)} °C")))
     write = "at each change: time, battery and air temperature, current, accepted or refused, heater on or off"

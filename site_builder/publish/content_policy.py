@@ -18,10 +18,11 @@ INLINE_SCRIPT = re.compile(r"<script>(.*?)</script>", re.DOTALL)
 INLINE_SHEET = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 STYLED = re.compile(r' style="([^"<>]*)"(?=[^<>]*>)')  # begins with letters, which are found without trying each tag
 CHARSET = re.compile(r'<meta charset="?utf-8"?>')
-# "base-uri" and "form-action" do not fall back on "default-src"; the header alone can say "frame-ancestors".
+# "base-uri" and "form-action" do not fall back on "default-src"; the header alone can say "frame-ancestors". Not every
+# browser takes "script-src" for workers (bench sheets have one).
 POLICY = (
     "default-src 'none'; script-src 'self'{scripts}; style-src 'self'{sheets}; img-src 'self' data:; "
-    "object-src 'none'; base-uri 'none'; form-action 'self'"
+    "worker-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'"
 )
 
 

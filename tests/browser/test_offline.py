@@ -72,6 +72,10 @@ def test_there_is_no_page_that_only_a_server_would_show(folder: Path) -> None:
     assert not (folder / "404.html").exists()
 
 
+def test_there_is_no_worker_that_no_browser_would_run(folder: Path) -> None:
+    assert not (folder / "sheets/worker.js").exists()
+
+
 def test_a_battery_is_reached_from_the_table_and_home_again(start: Page) -> None:
     start.locator("#units").get_by_role("link", name="Ferngate F90").click()
     expect(start.locator("h1")).to_contain_text("Ferngate F90")

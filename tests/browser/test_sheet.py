@@ -126,6 +126,7 @@ def test_a_battery_that_nobody_knew_gets_a_whole_file(phone: Page, tmp_path: Pat
     code, problems = checked(tmp_path, f"{data['unit']['id']}.yml", text)
     errors = [problem for problem in problems if problem["severity"] == "error"]
     assert (code, errors) == (0, [])
+    assert data["unit"]["id"] == "skarvoy-tern-100"
     link = phone.get_by_role("link", name="Open as a new file")
     address = link.get_attribute("href") or ""
     assert address.startswith("https://git.hollinwater.example/bench/new/main/results?filename=")
@@ -160,6 +161,75 @@ def test_it_works_without_a_network(phone: Page) -> None:
     phone.context.set_offline(True)
     take_down_a_day(phone)
     assert "table-saw" in copied(phone)
+
+
+@pytest.mark.parametrize("sheet", ["larkstile-l200", "blank"])
+def test_it_opens_again_without_a_network(phone: Page, sheet: str) -> None:
+    """A phone drops pages that were not looked at for a while, and loads them anew."""
+    phone.goto(f"/sheets/{sheet}/")
+    part(phone, "Unboxing").get_by_label("Mass, kg").fill("20.6")
+    kept = "async () => Boolean(await (await caches.open('sheets')).match(location.href))"
+    phone.wait_for_function(kept)
+    phone.context.set_offline(True)
+    for _ in range(2):  # from a page that the worker did not answer for, and from one that it did
+        phone.reload()
+        expect(part(phone, "Unboxing").get_by_label("Mass, kg")).to_have_value("20.6")
+        assert yaml.safe_load(copied(phone))["tests"]["unboxing"]["mass_kg"] == 20.6
+    assert phone.locator("link[rel=stylesheet]").evaluate_all("all => all.every(one => one.sheet.cssRules.length)")
+
+
+def test_a_newer_sheet_is_shown_where_there_is_a_network(phone: Page) -> None:
+    phone.goto("/sheets/blank/")
+    phone.wait_for_function("async () => Boolean(await (await caches.open('sheets')).match(location.href))")
+    old = "async () => (await caches.open('sheets')).put(location.href, new Response('old'))"
+    phone.evaluate(old)
+    phone.reload()
+    expect(phone.get_by_role("heading", name="Bench sheet, blank")).to_be_visible()
+
+
+def test_two_tabs_of_one_sheet_lose_nothing(phone: Page) -> None:
+    other = phone.context.new_page()
+    for tab in (phone, other):
+        tab.goto("/sheets/larkstile-l200/")
+    part(phone, "Unboxing").get_by_label("Mass, kg").fill("20,6")
+    mass = part(other, "Unboxing").get_by_label("Mass, kg")
+    expect(mass).to_have_value("20,6")
+    expect(mass).to_have_attribute("aria-invalid", "true")
+    part(other, "Unboxing").get_by_label("Terminals", exact=True).fill("M8")
+    cold = part(other, "Charging it frozen")
+    cold.get_by_role("button", name="Now: add a reading").click()
+    cold.get_by_label("Battery, °C").fill("-10")
+    appliance = part(phone, "An appliance")
+    appliance.get_by_role("button", name="Another appliance").click()
+    appliance.get_by_label("How long").last.fill("40 s")
+    expect(other.locator("#yaml")).to_contain_text("load-run-2")
+    tests = yaml.safe_load(copied(phone))["tests"]
+    assert yaml.safe_load(other.locator("#yaml").inner_text())["tests"] == tests
+    assert tests["unboxing"] == {"kind": "build", "mass_kg": "20,6", "terminals": "M8"}
+    assert [reading["battery_c"] for reading in tests["cold"]["readings"]] == [-10]
+    assert tests["load-run-2"]["duration_s"] == "40 s"
+
+
+def test_a_tab_that_heard_nothing_looks_before_it_goes_on(phone: Page) -> None:
+    """A page that sleeps, or is kept for the way back, is not told of what another one keeps."""
+    phone.goto("/sheets/larkstile-l200/")
+    part(phone, "Unboxing").get_by_label("Mass, kg").fill("20.6")
+    key = "sheet larkstile-l200"
+    change = "key => localStorage.setItem(key, localStorage.getItem(key).replaceAll('20.6', '20.7'))"
+    phone.evaluate(change, key)  # the tab that changes it is not told either
+    phone.evaluate("dispatchEvent(new Event('pageshow'))")
+    expect(part(phone, "Unboxing").get_by_label("Mass, kg")).to_have_value("20.7")
+
+
+def test_what_is_cleared_in_one_tab_does_not_come_back_from_another(phone: Page) -> None:
+    phone.goto("/sheets/larkstile-l200/")
+    part(phone, "Unboxing").get_by_label("Mass, kg").fill("20.6")
+    other = phone.context.new_page()
+    other.goto("/sheets/larkstile-l200/")
+    phone.on("dialog", lambda dialog: dialog.accept())
+    phone.get_by_role("button", name="Clear this sheet").click()
+    expect(other.locator("#yaml")).to_be_hidden()
+    expect(part(other, "Unboxing").get_by_label("Mass, kg")).to_have_value("")
 
 
 def test_now_is_the_phones_clock(phone: Page) -> None:

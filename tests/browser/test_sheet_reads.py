@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable
 from typing import get_args
 
@@ -11,9 +12,11 @@ from hypothesis import strategies as st
 from playwright.sync_api import Page
 
 from site_builder import fields
+from site_builder.commands.ids import id_of
 from site_builder.moments import parsed_moment
 from site_builder.values import GrammarError, In, stated
 from site_builder.ways_out import MEANT, USUAL_UNITS
+from site_builder.yaml_text import hidden_in
 
 WRONG = """([text, kind, takes]) => {
   const field = Object.assign(document.createElement("input"), { value: text });
@@ -133,3 +136,59 @@ def test_each_way_out_is_taken(says: Callable[..., str]) -> None:
         said = says(text, number=number).removeprefix("Write ").split(": a point")[0].removesuffix(".")
         for way in said.split(" if that is what it says, or "):
             assert says(way, number=number) == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "number"),
+    [
+        ("soft\u00adhyphen", "text", None),
+        ("\u202ereversed", "text", None),
+        ("zero\u200bwidth, manual", "list", None),
+        ("18:\u200b40", "time", None),
+        ("20\u00ad", "number", fields.Amps),
+        ("a tag \U000e0041", "text", None),
+    ],
+)
+def test_what_does_not_show_is_told_by_its_number(
+    says: Callable[..., str], text: str, kind: str, number: object
+) -> None:
+    assert says(text, kind, number) == f"A character here does not show: U+{ord(hidden_in(text) or ''):04X}; delete it."
+
+
+FLAGGED = """codes => codes.filter(code => {
+  const field = Object.assign(document.createElement("textarea"), { value: `a${String.fromCodePoint(code)}b` });
+  field.dataset.is = "text";
+  return sheetReads.wrong(field);
+})"""
+
+
+def test_form_and_builder_agree_on_what_does_not_show(new_page: Callable[..., Page]) -> None:
+    page = new_page()
+    page.goto("/sheets/blank/")
+    codes = [code for code in (*range(0x20000), *range(0xE0000, 0xE1100)) if code not in {0x0A, 0x0D}]
+    assert page.evaluate(FLAGGED, codes) == [code for code in codes if hidden_in(chr(code))]
+
+
+NAMES = (
+    "Böhm 100", "Å & Söhne 100+", "GROẞE Straße", "Skarvøy Tern", "ØRE", "Łódź L1", "Æsir", "İstanbul", "ﬁve ½ K",
+    "Ferngate F 90/S", "  --x--  ", "電池 一", "é e\u0301 a\u20ddb", "", "Ω 5 µ",
+)  # fmt: skip
+
+
+def test_form_and_builder_make_the_same_id(new_page: Callable[..., Page]) -> None:
+    page = new_page()
+    page.goto("/sheets/blank/")
+    letters = [chr(code) for code in range(0x10000) if unicodedata.category(chr(code)) not in {"Cn", "Cs", "Co"}]
+    names = [*NAMES, *(f"a{letter}b {letter}" for letter in letters)]
+    made = page.evaluate("names => names.map(sheetYaml.idOf)", names)
+    other = [
+        (name, ours, theirs)
+        for name, ours, theirs in zip(names, map(whole_id, names), made, strict=True)
+        if ours != theirs
+    ]
+    assert not other
+
+
+def whole_id(name: str) -> str:
+    maker, _, model = name.partition(" ")
+    return id_of(maker, model)

@@ -15,7 +15,7 @@ from site_builder.__main__ import main
 from site_builder.bench_tests import AnyTest
 from site_builder.catalogue_records import Catalogue
 from site_builder.commands.ids import Taken, id_faults, id_of, name_fault, skeleton
-from site_builder.commands.new_unit import Wanted, asked, made, nearest_class, newest_bench
+from site_builder.commands.new_unit import Asking, Wanted, asked, made, nearest_class, newest_bench
 from site_builder.commands.record_lines import KINDS
 from site_builder.fields import NAME_PATTERN
 from site_builder.load import read_catalogue
@@ -212,11 +212,62 @@ def test_questions_take_what_is_suggested_for_an_empty_answer(catalogue: Catalog
         seen[question] = suggestion
         return next((answer for start, answer in answers.items() if question.startswith(start)), suggestion)
 
-    told = asked(Wanted(maker="", model="", label={}, sample={}), catalogue, ask)
+    asking = Asking(ask=ask, tell=pytest.fail)
+    told = asked(Wanted(maker="", model="", label={}, sample={}), catalogue, (), asking)
     assert (told.unit_id, told.bench, told.kinds) == ("pike-p100", newest_bench(catalogue), ("capacity", "build"))
     assert told.label == {"nominal_v": "12.8", "capacity_ah": "100", "chemistry": "LiFePO4"}
     assert seen["Cell chemistry"] == "LiFePO4"
     assert made(told, catalogue, ()).faults == ()
+
+
+def test_a_wrong_answer_is_told_and_asked_again_at_once(catalogue: Catalogue) -> None:
+    answers = {
+        "Maker": ["", "Pike"],
+        "Model": ["P\u200b100", "P100"],
+        "Nominal": ["many", "12.8"],
+        "Rated": ["52000", "100"],
+        "Cell": ["magic", ""],
+        "Bench": ["pier", ""],
+        "How": ["bought"],
+        "Tests": ["capacty, build", "capacity, build"],
+    }
+    told: list[str] = []
+
+    def ask(question: str, suggestion: str) -> str:
+        return answers[question.split(maxsplit=1)[0].strip(",")].pop(0) or suggestion
+
+    made_of = asked(Wanted(maker="", model="", label={}, sample={}), catalogue, (), Asking(ask=ask, tell=told.append))
+    assert made_of.label == {"nominal_v": "12.8", "capacity_ah": "100", "chemistry": "LiFePO4"}
+    assert (made_of.bench, made_of.kinds) == (newest_bench(catalogue), ("capacity", "build"))
+    assert not any(answers.values())
+    starts = (
+        "the maker is empty",
+        "the model",
+        "'many' cannot be read as a number",
+        "52000",
+        "'magic' is not one of the words",
+        "there is no bench 'pier'",
+        "'capacty' is no kind of test",
+    )
+    assert [line.startswith(start) for line, start in zip(told, starts, strict=True)] == [True] * len(starts), told
+    assert made(made_of, catalogue, ()).faults == ()
+
+
+@pytest.mark.parametrize(
+    ("given", "fault"),
+    [
+        ({"maker": "Tarn", "model": "T90"}, "the id tarn-t90 is taken by tarn-t90.yml"),
+        ({"maker": "Pike", "model": "P1", "kinds": ("capacty",)}, "'capacty' is no kind of test"),
+        ({"maker": "Pike", "model": "P1", "label": {"nominal_v": "many"}}, "label.nominal_v: 'many' cannot be read"),
+    ],
+)
+def test_what_cannot_be_had_is_said_before_more_is_asked(
+    catalogue: Catalogue, given: dict[str, object], fault: str
+) -> None:
+    taken = (Taken(id="tarn-t90", file="tarn-t90.yml"),)
+    asking = Asking(ask=lambda question, _: pytest.fail(question), tell=pytest.fail)
+    told = asked(replace(Wanted(maker="", model="", label={}, sample={}), **given), catalogue, taken, asking)  # type: ignore[arg-type]
+    assert made(told, catalogue, taken).faults[0].startswith(fault)
 
 
 def test_every_field_of_label_and_test_has_a_description() -> None:

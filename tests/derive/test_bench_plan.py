@@ -89,6 +89,19 @@ def test_chargers_begin_with_the_smallest_and_end_at_the_labels_limit() -> None:
     assert plan(charge={"max_a": 8}).chargers_a == pytest.approx((5, 7))
 
 
+@pytest.mark.parametrize(
+    ("capacity_ah", "most_a", "chargers_a"), [(0.5, 0.1, ()), (6, 1.2, ()), (30, 6, (5,)), (200, 40, (5, 7, 10, 20))]
+)
+def test_chargers_without_a_limit_on_the_label_follow_its_capacity(
+    capacity_ah: float, most_a: float, chargers_a: tuple[float, ...]
+) -> None:
+    """0.2 I_t: common practice, no source."""
+    found = plan(charge=None, capacity_ah=capacity_ah)
+    assert found.most_charge_a == pytest.approx(most_a)
+    assert found.chargers_a == pytest.approx(chargers_a)
+    assert plan(charge={"max_a": 3}, capacity_ah=capacity_ah).chargers_a == ()
+
+
 def test_pulses_never_go_above_the_labels_continuous_current() -> None:
     assert plan().pulse_a == pytest.approx((20, 100))
     assert plan(continuous_discharge_a=60).pulse_a == pytest.approx((20, 60))

@@ -13,6 +13,7 @@
   const grammar = JSON.parse(document.getElementById("sheet").dataset.grammar);
   const whole = (pattern, flags) => new RegExp(`^(?:${pattern})$`, flags);
   const [ONE, RANGE, LOG] = [whole(grammar.one), whole(grammar.range), whole(grammar.log, "i")];
+  const UNSEEN = new RegExp(grammar.unseen, "u");
   const SEPARATED = /\d+(?:[ ,.'_\u00a0\u202f]\d+)+/g;
   const TIME = /^([01]?\d|2[0-3]):[0-5]\d(:[0-5]\d)?$/;
   const SPOKEN = /^(\d{1,2})(?: ?[.:h-]? ?(\d\d))? ?([ap])?\.?(?:m\.?)?$/i;
@@ -137,6 +138,9 @@
     const takes = { unit: field.dataset.unit, low: Number(field.dataset.low), high: Number(field.dataset.high), outside: field.dataset.outside };
     const kind = field.dataset.is;
     if (field.validity.badInput) return "Not a whole date yet.";
+    // Blanks of print in a number are not written into the file; in words they are.
+    const hidden = UNSEEN.exec(takes.unit === undefined ? field.value.trim() : text)?.[0];
+    if (hidden) return `A character here does not show: U+${hidden.codePointAt(0).toString(16).toUpperCase().padStart(4, "0")}; delete it.`;
     if (!text) return "";
     if (kind === "time") return moment(text);
     if (kind === "date") return /^\d{4}-/.test(text) ? "" : "A year has four digits.";

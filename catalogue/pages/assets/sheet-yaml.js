@@ -2,6 +2,7 @@
  * What was entered on a bench sheet as the text of a results file.
  *
  * sheetYaml.number(text)              a plain number as it was written, to stand without quotes; any other text as it is
+ * sheetYaml.idOf("Maker Model")       the id that `site-builder new` gives; "" where no letter of it has a plain form
  * sheetYaml.tests(tests)              the `tests:` block; tests = {name: {kind, …, rows as lists of objects}}
  * sheetYaml.file(head, tests)         a whole file; head = {unit: {…}, label: {…}, bench}
  * sheetYaml.into(text, tests, status) the same tests put into a file that exists: {text, replaced: names}
@@ -53,6 +54,12 @@
     return [first, ...lines(rest, ""), "label:", ...lines(label, "  "), tests(all)].join("\n");
   }
 
+  /* As site_builder/commands/ids.py: letters keep their plain form, since an id is an address for good. */
+  function idOf(name) {
+    const plain = name.replace(/[ßẞ]/g, "ss").replace(/[øØ]/g, "o").normalize("NFKD").replace(/\p{M}/gu, "");
+    return plain.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "");
+  }
+
   /* The tests of a file: the lines of each by its name; under "" what stands before the first. */
   function testsOf(body, indent) {
     const found = new Map([["", []]]);
@@ -96,5 +103,5 @@
     return { text: made.join("\n"), replaced };
   }
 
-  window.sheetYaml = { number, tests, file, into };
+  window.sheetYaml = { number, idOf, tests, file, into };
 })();

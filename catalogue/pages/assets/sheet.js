@@ -79,8 +79,7 @@
     if (given.id) return window.sheetYaml.into(given.text, tests, status.value);
     const head = recordOf(form.querySelector("[data-head]"));
     const name = `${head.unit?.maker ?? ""} ${head.unit?.model ?? ""}`;
-    const id = name.toLowerCase().normalize("NFKD").replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "") || "new-unit";
-    const unit = { id, ...head.unit, status: status.value };
+    const unit = { id: window.sheetYaml.idOf(name) || "new-unit", ...head.unit, status: status.value };
     return { text: window.sheetYaml.file({ label: {}, ...head, unit }, tests), replaced: [] };
   }
 
@@ -128,11 +127,15 @@
         values: Object.fromEntries([...row.querySelectorAll("[data-path]")].map((f) => [f.dataset.path, f.value])),
       })),
     }));
+    showFile();
+    if (window.sheetKept.write(form.dataset.sheet, { parts, status: status.value, text: made.textContent })) return;
+    says.textContent = "This browser keeps nothing: copy the file before you leave the page.";
+  }
+
+  function showFile() {
     made.textContent = results().text;
     made.hidden = false;
     offerNew();
-    if (window.sheetKept.write(form.dataset.sheet, { parts, status: status.value, text: made.textContent })) return;
-    says.textContent = "This browser keeps nothing: copy the file before you leave the page.";
   }
 
   function offerNew() {
@@ -155,9 +158,17 @@
         if (field) field.value = value;
       }
       const group = part.querySelector(".rows");
+      part.querySelectorAll(".row").forEach((row) => row.remove());
       saved.rows.forEach((one) => (addRow(group, one.values).dataset.touched = one.touched));
     }
+    fitInverters(form);
+    if (parts.length) allFields().forEach((field) => check(field));
     return parts.length > 0;
+  }
+
+  /* Nothing is unsaved here: each entry was written when it was made. */
+  function takeOver(draft) {
+    restore(draft) ? showFile() : location.reload();
   }
 
   function begin() {
@@ -221,12 +232,7 @@
   for (const part of form.querySelectorAll("[data-many]")) {
     part.append(Object.assign(document.createElement("button"), { type: "button", className: "another", textContent: "Another appliance" }));
   }
-  const wasKept = restore(window.sheetKept.read(form.dataset.sheet));
-  if (!wasKept) begin();
-  fitInverters(form);
-  if (wasKept) {
-    allFields().forEach((field) => check(field));
-    save();
-  }
+  restore(window.sheetKept.read(form.dataset.sheet)) ? save() : begin();
+  window.sheetKept.follow(form.dataset.sheet, takeOver);
   form.hidden = false;
 })();
