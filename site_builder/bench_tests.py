@@ -167,6 +167,11 @@ class CapacityTest(AnyTest):
     ended_by: Literal["bms", "end_voltage", "inverter", "tester", "died", "unknown"] = said("What ended it.", ...)
     end_v: Volts | None = said("Voltage just before the end. [V]")
 
+    @property
+    def started_full(self) -> bool:
+        """Whether nobody wrote down a lower state of charge at the start."""
+        return self.before is None or self.before.soc is None or self.before.soc.best >= 1.0
+
 
 class LoadRun(AnyTest):
     """One or several loads together on the battery."""

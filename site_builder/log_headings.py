@@ -61,4 +61,4 @@ def _way_out(heading: str, spare: Sequence[str]) -> str:
     near = difflib.get_close_matches(heading.casefold(), list(alike), n=1, cutoff=0.6)
     if near:
         return f"if that is its column {alike[near[0]][:40]!r}, call it as its bench does, or the other way round"
-    return f"add it; where nothing was connected, say so under acknowledged, with the code {CODE}"
+    return "add it, unless nothing was connected"

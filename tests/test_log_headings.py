@@ -40,7 +40,7 @@ def test_all_columns() -> None:
         (["note", "probe_C"], "if that is its column 'probe_C', call it as its bench does, or the other way round"),
         (
             ["note", ""],
-            "add it; where nothing was connected, say so under acknowledged, with the code log-column-missing",
+            "add it, unless nothing was connected",
         ),
     ],
 )

@@ -74,7 +74,7 @@ def capacity(
     duration = from_log.duration_s if from_log else recorded_duration_s(test, setting)
     delivered = _opened(_delivered(test, from_log, duration, setting, loads), test)
     metrics = _metrics(test, from_log, delivered, duration, setting, label)
-    off = (*([] if started_full(test) else [NOT_FULL]), *_off_reference(metrics, label))
+    off = (*([] if test.started_full else [NOT_FULL]), *_off_reference(metrics, label))
     metrics |= _comparable(metrics, setting, label)
     return OneResult(
         test=setting.test,
@@ -185,7 +185,7 @@ def _disagreements(logged: Measured | None, counted: Measured | None, field: str
 
 def _opened(delivered: _Delivered, test: CapacityTest) -> _Delivered:
     """Not from full, or ended by anything but the battery itself, it could have delivered more."""
-    why = [] if started_full(test) else [NOT_FULL]
+    why = [] if test.started_full else [NOT_FULL]
     why += [] if test.ended_by in OWN_END else [ENDED_BY_WORDS[test.ended_by]]
     if not why:
         return delivered
@@ -200,11 +200,6 @@ def _opened(delivered: _Delivered, test: CapacityTest) -> _Delivered:
         if lost
         else delivered.unknown,
     )
-
-
-def started_full(test: CapacityTest) -> bool:
-    """Whether nobody wrote down a lower state of charge at the start."""
-    return test.before is None or test.before.soc is None or test.before.soc.best >= 1.0
 
 
 def _metrics(

@@ -106,7 +106,7 @@ def _copied(label: Label, test: CapacityTest) -> Iterator[Finding]:
     if counted is None or counted.form != "plain" or counted.best != rated.best:
         return
     message = "the counter showed exactly the rated capacity, as if it were copied from the label"
-    hint = "write what it showed, with its decimals, or say why it is right"
+    hint = "write what it showed, with its decimals"
     yield Finding(field="counted_ah", message=message, hint=hint, code="counted-rated")
 
 

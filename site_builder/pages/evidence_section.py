@@ -10,7 +10,6 @@ from markupsafe import Markup
 
 from site_builder.bench_tests import CapacityTest, InVideo, OneTest
 from site_builder.catalogue_records import Bench, Calibration, Change
-from site_builder.derive.capacity import started_full
 from site_builder.derive.cold_charge import SAFETY
 from site_builder.derive.headline import date_of
 from site_builder.derive.reported import is_reported
@@ -136,7 +135,7 @@ def _tests_table(unit: DerivedUnit) -> Table:
 
 
 def _test_row(unit: DerivedUnit, name: str, test: OneTest) -> tuple[Cell, ...]:
-    part = isinstance(test, CapacityTest) and not started_full(test)
+    part = isinstance(test, CapacityTest) and not test.started_full
     of_kind = Markup("a discharge of what charge there was" if part else KINDS[test.kind])  # noqa: S704  # fixed words
     kind = Markup(", ").join([of_kind, *circumstances(test)])
     words = sentence("{}. {}", kind, test.note) if test.note else kind

@@ -68,7 +68,7 @@ def test_a_counter_that_shows_the_label(project: Project) -> None:
         (
             "results/tarn-t90.yml:11:17: warning: tests.run.counted_ah: the counter showed exactly the rated "
             "capacity, as "
-            "if it were copied from the label; write what it showed, with its decimals, or say why it is right"
+            "if it were copied from the label; write what it showed, with its decimals"
         )
     ]
 
