@@ -8,9 +8,8 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from site_builder.derive.results import UnitResult
+from site_builder.derive.results import Priced, UnitResult
 from site_builder.derived import Derived, DerivedUnit
-from site_builder.measured import Measured
 
 SEED = 20261017
 MAKERS = ("Alder", "Brack", "Cairn", "Dunlin", "Eller", "Foss", "Garth", "Heron", "Inch", "Keld", "Ling", "Mere")
@@ -38,20 +37,19 @@ def _again(unit: DerivedUnit, new_id: str, chance: random.Random) -> DerivedUnit
 
 
 def _moved(result: UnitResult, new_id: str, chance: random.Random) -> UnitResult:
-    metrics = {name: moved(one, chance.gauss(1, 0.05)) for name, one in result.metrics.items()}
+    metrics = {name: one.scaled(chance.gauss(1, 0.05)) for name, one in result.metrics.items()}
     carrying = tuple(
         replace(
             one,
-            points=tuple(replace(point, current=moved(point.current, chance.gauss(1, 0.05))) for point in one.points),
+            points=tuple(replace(point, current=point.current.scaled(chance.gauss(1, 0.05))) for point in one.points),
         )
         for one in result.carrying
     )
-    price = result.price and replace(result.price, amount=round(result.price.amount * chance.gauss(1, 0.2), 2))
+    price = result.price and _at(result.price, round(result.price.amount * chance.gauss(1, 0.2), 2))
     return replace(result, id=new_id, metrics=metrics, carrying=carrying, price=price)
 
 
-def moved(one: Measured, factor: float) -> Measured:
-    """The number, its limits and its components times a factor."""
-    components = {name: component.scaled(factor) for name, component in one.components.items()}
-    low, high = (None if end is None else end * factor for end in (one.low, one.high))
-    return replace(one, value=one.value * factor, components=components, low=low, high=high)
+def _at(price: Priced, amount: float) -> Priced:
+    """The same row with another plain amount."""
+    tag = replace(price.tag, best=amount, low=amount, high=amount)
+    return replace(price, known=replace(price.known, value=amount), tag=tag)

@@ -11,11 +11,9 @@ from site_builder.value import value_order
 from site_builder.values import Stated
 
 PRICE = Priced(
-    amount=289.0,
     known=exact(289.0, "EUR"),
     tag=Stated(289.0, 289.0, 289.0, "plain", 1.0, "289.0"),
     currency="EUR",
-    original=289.0,
     original_currency="EUR",
     rate_date=None,
     date="2026-03-02",

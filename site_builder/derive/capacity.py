@@ -217,8 +217,8 @@ def _metrics(
         metrics["share_of_rated"] = charge.scaled(1 / rated, "1")
     if charge is not None and duration is not None and duration.value > 0 and (from_log or test.current_a is None):
         metrics["mean_current_a"] = _mean_current(charge, duration)
-    elif test.current_a is not None:
-        metrics["mean_current_a"] = current_a(test.current_a, test, setting)
+    elif test.current_a is not None and (read := current_a(test.current_a, test, setting)).value > 0:
+        metrics["mean_current_a"] = read
     if (mean := metrics.get("mean_current_a")) is not None:
         metrics["rate_it"] = mean.scaled(1 / rated, "It")
     if charge is not None and energy is not None and charge.value > 0 and energy.value > 0:

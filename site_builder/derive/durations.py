@@ -24,7 +24,12 @@ def recorded_duration_s(test: AnyTest, setting: Setting) -> Measured | None:
 
 
 def over_time(per_time: Measured, duration: Measured, unit: str) -> Measured | None:
-    """Current or power times time; what is open in either is open in the product. [Ah or Wh]"""
+    """Current or power times time; what is open in either is open in the product. [Ah or Wh]
+
+    None where nothing is known, or where zero readings leave less than nothing of a current.
+    """
+    if per_time.value < 0:
+        return None
     return bounded(lambda x, t: x * t / 3600, per_time, duration, unit=unit, rises=(True, True))
 
 

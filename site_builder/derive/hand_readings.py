@@ -51,10 +51,10 @@ def _with_its_zero(
     return replace(read, components=components | {setting.offset(shunt[0]): rectangular(added_up)})
 
 
-def current_a(value: Stated, test: AnyTest, setting: Setting, field: str = "current_a") -> Measured:
+def current_a(value: Stated, test: AnyTest, setting: Setting) -> Measured:
     """A discharge current, corrected by the zero readings where there are any. [A]"""
     named = setting.fitting(test.read_on, "current")
-    read = reading(value, "A", "current", setting, field=field, read_on=named)
+    read = reading(value, "A", "current", setting, field="current_a", read_on=named)
     parallel, _ = together(test)
     if test.zero is None:
         return read.scaled(1 / parallel)
@@ -64,9 +64,7 @@ def current_a(value: Stated, test: AnyTest, setting: Setting, field: str = "curr
     return replace(read, value=read.value - zero_a(test, setting), components=components).scaled(1 / parallel)
 
 
-def terminal_voltage_v(
-    value: Stated, current: Measured | None, test: AnyTest, setting: Setting, field: str = "voltage_v"
-) -> Measured | None:
+def terminal_voltage_v(value: Stated, current: Measured | None, test: AnyTest, setting: Setting) -> Measured | None:
     """Voltage while discharging: one sensed away from the terminals lacks what the lead takes. [V]
 
     Args:
@@ -74,12 +72,11 @@ def terminal_voltage_v(
         current: Current of one battery; None where nobody knows it.
         test: The test.
         setting: Unit, test, bench.
-        field: Name of the field.
 
     Returns:
         The voltage; "at least" where nobody knows the lead; None where nothing is known.
     """
-    read = reading(value, "V", "voltage", setting, field=field, read_on=setting.fitting(test.read_on, "voltage"))
+    read = reading(value, "V", "voltage", setting, field="voltage_v", read_on=setting.fitting(test.read_on, "voltage"))
     parallel, series = together(test)
     sense = test.sense
     if sense is None or sense.at == "terminals":

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from site_builder.catalogue_records import Price, Rates
+from site_builder.derive.readings import bound_of
 from site_builder.derive.results import Priced
-from site_builder.measured import Bound, Measured, bounded, rectangular, weakest_basis
+from site_builder.measured import Measured, bounded, rectangular, weakest_basis
 from site_builder.records import CycleClaim
 from site_builder.values import Stated
 
@@ -30,11 +31,9 @@ def newest_price(prices: Iterable[Price], rates: Rates, as_of: dt.date) -> Price
     newest = min(known, key=lambda price: (-price.date.toordinal(), order[price.kind], price.amount.best))
     worth, rate_date = _worth(newest, rates) or (1.0, None)
     return Priced(
-        amount=newest.amount.best * worth,
         known=_known(newest.amount, worth, newest.unit, rates.currency),
         tag=newest.amount,
         currency=rates.currency,
-        original=newest.amount.best,
         original_currency=newest.currency,
         rate_date=rate_date,
         date=newest.date.isoformat(),
@@ -48,9 +47,7 @@ def _known(amount: Stated, worth: float, unit: str, currency: str) -> Measured:
     """The amount with the limits or the open side that its writer gave it; a plain one counts as exact."""
     half = amount.half_width * worth
     components = {f"stated:{unit}/price": rectangular(half)} if 0 < half < math.inf else {}
-    bounds: Mapping[str, Bound] = {"over": "at_least", "under": "at_most"}
-    bound = bounds.get(amount.form, "exact")
-    return Measured(value=amount.best * worth, unit=currency, components=components, bound=bound)
+    return Measured(value=amount.best * worth, unit=currency, components=components, bound=bound_of(amount))
 
 
 def _worth(price: Price, rates: Rates) -> tuple[float, str | None] | None:

@@ -81,8 +81,12 @@ def reading(
     basis: Basis = "as_read" if on is None else "measured"
     if 0 < value.half_width < math.inf:
         components[setting.own("stated", field)] = rectangular(value.half_width)
-    bound: Bound = {"over": "at_least", "under": "at_most"}.get(value.form, "exact")  # type: ignore[assignment]
-    return Measured(value=value.best, unit=unit, components=components, bound=bound, basis=basis)
+    return Measured(value=value.best, unit=unit, components=components, bound=bound_of(value), basis=basis)
+
+
+def bound_of(value: Stated) -> Bound:
+    """Which side its writer left open; "about" and ranges have limits and are no bounds."""
+    return {"over": "at_least", "under": "at_most"}.get(value.form, "exact")  # type: ignore[return-value]
 
 
 def instrument_components(

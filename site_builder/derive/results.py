@@ -199,14 +199,22 @@ class Priced:
     `known` is the amount with what its writer left open ("about 300", "280 to 320"), `tag` how it was written.
     """
 
-    amount: float
     known: Measured
     tag: Stated
     currency: str
-    original: float
     original_currency: str
     rate_date: str | None
     date: str
     kind: str
     seller: str
     stale: bool
+
+    @property
+    def amount(self) -> float:
+        """In the catalogue's currency."""
+        return self.known.value
+
+    @property
+    def original(self) -> float:
+        """In the tag's own currency."""
+        return self.tag.best

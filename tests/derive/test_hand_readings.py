@@ -175,6 +175,12 @@ def test_zero_readings_correct_a_current_read_by_hand() -> None:
     assert result["mean_current_a"].components["offset:checked/run/shunt"].limit == pytest.approx(0.1)
 
 
+def test_a_zero_above_the_current_leaves_nothing() -> None:
+    result = of(capacity_test(current_a=2, duration_s="5 h", read_on="shunt", zero={"before_a": 3}))
+    assert not result.metrics.keys() & {"delivered_ah", "share_of_rated", "mean_current_a", "rate_it"}
+    assert result.cannot
+
+
 @pytest.mark.parametrize(
     ("lead", "bound", "volts"), [({"resistance_milliohm": 20}, "exact", 12.9 + 20 * 0.02), ({}, "at_least", 12.9)]
 )

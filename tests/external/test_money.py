@@ -19,11 +19,9 @@ from tests.known import known
 # Rate, years → factor, as in the interest tables of engineering economics textbooks.
 FACTORS = {(0.08, 15): 0.11683, (0.10, 10): 0.16275, (0.05, 10): 0.12950}
 PRICE = Priced(
-    amount=500,
     known=exact(500, "EUR"),
     tag=Stated(500, 500, 500, "plain", 1.0, "500"),
     currency="EUR",
-    original=500,
     original_currency="EUR",
     rate_date=None,
     date="2026-05-01",
